@@ -1,0 +1,1 @@
+"""Scene generator for the sample pictures and the training world (development only)."""
