@@ -1,0 +1,1 @@
+"""From readings to causes, next checks and a verdict."""

@@ -1,0 +1,1 @@
+"""From a firing end to numbers: nose colour, gloss, crust, specks, gap."""

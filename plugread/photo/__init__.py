@@ -1,0 +1,1 @@
+"""From image bytes to firing ends: decode, white, locate, line-up, quality."""

@@ -1,0 +1,1 @@
+"""From numbers and ticks to readings."""
