@@ -1,0 +1,1 @@
+"""What a person or another program is given: text and JSON."""
