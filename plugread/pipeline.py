@@ -195,3 +195,10 @@ def gather(case: Case, engine: Engine, plugs: Mapping[int, PlugRead], rules: Rul
     signs |= {(sign, None): False for sign in case.signs_not_seen}
     evidence = replace(evidence, findings={**evidence.findings, **signs})
     return add_checks(evidence, engine, case.checks, rules)
+
+
+def explain_picture(source: str | Path | bytes, photo: PhotoRead) -> bytes:
+    """Return JPEG bytes of the photo with the found parts, axis, gap edges and reference drawn on it."""
+    from plugread.photo.pictures import explanation_bytes
+
+    return explanation_bytes(source, photo)
