@@ -56,6 +56,7 @@ class Photo:
     to_srgb : float64 of shape (3, 3), linear RGB of the file's profile -> linear sRGB.
     valid : bool of shape (h, w), False where alpha hides the colour; None = all valid.
     notes : remarks about the file that a user should know (profile missing, orientation applied...).
+    curve : float64 of shape (256,) or (65536,), linear value of each code by the file's profile; None = the sRGB curve.
     """
 
     name: str
@@ -65,6 +66,7 @@ class Photo:
     to_srgb: NDArray[np.float64]
     valid: NDArray[np.bool_] | None = None
     notes: tuple[str, ...] = ()
+    curve: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, eq=False)

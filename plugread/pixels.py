@@ -1,0 +1,106 @@
+"""Pixels of a photo in linear light, and where the found parts lie on them. Shared by the photo and measure stages.
+
+Boxes are (x, y, width, height) in upright full-size pixels; arrays are row, column, channel.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.colour import decode_table
+from plugread.records import PARTS, Box, PartMap, Photo, White
+
+Floats = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+
+def clip_box(box: Box, size: tuple[int, int]) -> Box:
+    """Return the part of `box` inside a photo of `size` (w, h); width and height may become 0."""
+    x, y, w, h = box
+    left, top = min(max(x, 0), size[0]), min(max(y, 0), size[1])
+    right, bottom = min(max(x + w, left), size[0]), min(max(y + h, top), size[1])
+    return left, top, right - left, bottom - top
+
+
+def grown_box(box: Box, share: float, size: tuple[int, int]) -> Box:
+    """Return `box` widened on each side by `share` of its longer side, kept inside the photo."""
+    x, y, w, h = box
+    extra = round(share * max(w, h))
+    return clip_box((x - extra, y - extra, w + 2 * extra, h + 2 * extra), size)
+
+
+def decoded_box(photo: Photo, box: Box) -> Box:
+    """Return the box on the grid of `photo.rgb` (whole decoded pixels, at least one where the box is not empty)."""
+    rows, columns = photo.rgb.shape[:2]
+    x, y, w, h = clip_box(box, photo.size)
+    s = photo.scale
+    left, top = min(x // s, columns), min(y // s, rows)
+    right, bottom = min(-(-(x + w) // s), columns), min(-(-(y + h) // s), rows)
+    return left, top, max(right - left, 0), max(bottom - top, 0)
+
+
+def crop_codes(photo: Photo, box: Box) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    """Return the encoded pixels of a box, shape (h, w, 3): a view, not a copy."""
+    x, y, w, h = decoded_box(photo, box)
+    return photo.rgb[y : y + h, x : x + w]
+
+
+def crop_valid(photo: Photo, box: Box) -> Mask:
+    """Return which pixels of a box show a colour at all (False under transparency)."""
+    x, y, w, h = decoded_box(photo, box)
+    if photo.valid is None:
+        return np.ones((h, w), bool)
+    return photo.valid[y : y + h, x : x + w]
+
+
+def crop_linear(photo: Photo, box: Box | None = None) -> Floats:
+    """Return a box of the photo (all of it if None) as linear sRGB: float32 of shape (h, w, 3), nominal 0-1.
+
+    The file's own curve and primaries are taken out; the light is not. Values may leave 0-1 outside sRGB.
+    """
+    codes = crop_codes(photo, box or (0, 0, *photo.size))
+    return to_linear(photo, codes)
+
+
+def to_linear(photo: Photo, codes: NDArray[np.uint8] | NDArray[np.uint16]) -> Floats:
+    """Return codes of `photo` (any shape (..., 3)) as float32 linear sRGB."""
+    table = decode_table(codes.dtype) if photo.curve is None else photo.curve
+    linear = table.astype(np.float32)[codes]
+    if np.array_equal(photo.to_srgb, np.eye(3)):
+        return linear
+    return linear @ photo.to_srgb.T.astype(np.float32)
+
+
+def clipped(photo: Photo, box: Box) -> Mask:
+    """Return which pixels of a box have a channel at or above 250/255 of full scale: their colour is lost."""
+    codes = crop_codes(photo, box)
+    limit = 250 * (np.iinfo(codes.dtype).max // 255)
+    return np.asarray((codes >= limit).any(-1))
+
+
+def apply_white(white: White, rgb_linear: NDArray[np.floating]) -> NDArray[np.float64]:
+    """Return linear sRGB (..., 3) with the photo's light and tone taken out: matrix @ (gains * rgb) ** power."""
+    scaled = np.maximum(np.asarray(rgb_linear, np.float64), 0.0) * white.gains
+    toned = scaled if np.all(white.power == 1) else scaled**white.power
+    return toned if np.array_equal(white.matrix, np.eye(3)) else toned @ white.matrix.T
+
+
+def part_on(photo: Photo, parts: PartMap, name: str, box: Box) -> Floats:
+    """Return one part's probability (0-1) on the decoded pixels of a box: float32 of shape (h, w), 0 outside the map."""
+    plane = parts.probability[PARTS.index(name)]
+    x, y, w, h = decoded_box(photo, box)
+    # Centre of decoded pixel i lies at full-size (i + 0.5) * scale; centre of map cell c at x0 + (c + 0.5) * step.
+    k = photo.scale / parts.step
+    tx = ((x + 0.5) * photo.scale - parts.x0) / parts.step - 0.5
+    ty = ((y + 0.5) * photo.scale - parts.y0) / parts.step - 0.5
+    move = np.array([[k, 0.0, tx], [0.0, k, ty]])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    return np.asarray(cv2.warpAffine(plane, move, (max(w, 1), max(h, 1)), flags=flags, borderMode=cv2.BORDER_CONSTANT)[:h, :w])
+
+
+def map_box(parts: PartMap) -> Box:
+    """Return the full-size box that a part map covers."""
+    h, w = parts.probability.shape[1:]
+    return round(parts.x0), round(parts.y0), round(w * parts.step), round(h * parts.step)
