@@ -51,7 +51,9 @@ def load_case(path: str | Path, rules: Rules | None = None) -> Case:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as problem:
-        raise CaseError(f"{path}: cannot be opened as a text file ({_first_line(problem)})", "give a TOML or JSON case file") from problem
+        raise CaseError(
+            f"{path}: cannot be opened as a text file ({_first_line(problem)})", "give a TOML or JSON case file"
+        ) from problem
     try:
         return parse_case(text, base_dir=path.parent, rules=rules)
     except CaseError as problem:
@@ -193,7 +195,10 @@ def _lineup(table: Table, engine: Engine) -> Lineup | None:
     cylinders = _numbers(_required(table, "cylinders", "lineup"), "lineup.cylinders")
     strangers = [n for n in cylinders if n not in engine.cylinders]
     if strangers or len(set(cylinders)) != len(cylinders):
-        raise CaseError(f"lineup.cylinders is {list(cylinders)}, but the engine has {list(engine.cylinders)}", "name each plug's cylinder once")
+        raise CaseError(
+            f"lineup.cylinders is {list(cylinders)}, but the engine has {list(engine.cylinders)}",
+            "name each plug's cylinder once",
+        )
     return Lineup(str(_required(table, "photo", "lineup")), cylinders)
 
 
@@ -238,7 +243,9 @@ def _by_cylinder(row: Table, key: str, engine: Engine, where: str, turn: Callabl
     table = row.get(key, {})
     if not isinstance(table, Mapping):
         raise CaseError(f"{where}: {key} is {table!r}, not a table by cylinder", f"write {key} = {{ 1 = ..., 2 = ... }}")
-    return {_member(number, engine, f"{where}: {key}"): turn(value, f"{where}: {key} of {number}") for number, value in table.items()}
+    return {
+        _member(number, engine, f"{where}: {key}"): turn(value, f"{where}: {key} of {number}") for number, value in table.items()
+    }
 
 
 # ---- small readers ---------------------------------------------------------------------------------------
@@ -279,7 +286,9 @@ def _known_fields(table: Table, known: Iterable[str], where: str, *, lenient: bo
 def _one_of(value: str, known: list[str], where: str, kind: str) -> None:
     if value not in known:
         near = difflib.get_close_matches(value, known, 1, 0.5)
-        raise CaseError(f"{where}: unknown {kind} {value!r}", f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}")
+        raise CaseError(
+            f"{where}: unknown {kind} {value!r}", f"did you mean {near[0]!r}?" if near else f"known: {', '.join(known)}"
+        )
 
 
 def _choice(table: Table, key: str, where: str, *, required: bool = False) -> str:

@@ -36,7 +36,9 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def parser() -> argparse.ArgumentParser:
     """Return the parser of all commands."""
-    top = argparse.ArgumentParser(prog="plugread", description="Read spark plugs: what each says, which differs, why, what to check next.")
+    top = argparse.ArgumentParser(
+        prog="plugread", description="Read spark plugs: what each says, which differs, why, what to check next."
+    )
     top.add_argument("--version", action="version", version=f"plugread {__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_read(commands)
@@ -53,7 +55,9 @@ def _add_read(commands: Any) -> None:
     read = commands.add_parser("read", help="measure and read photos of firing ends")
     read.add_argument("photos", nargs="+", metavar="PHOTO", help="JPEG, PNG, WebP or AVIF; one plug, or a row of plugs")
     read.add_argument("--json", action="store_true", help="print one JSON document")
-    read.add_argument("--nose", type=_box, metavar="X,Y,W,H", help="box of the nose in the upright picture, if it is not found or found wrongly")
+    read.add_argument(
+        "--nose", type=_box, metavar="X,Y,W,H", help="box of the nose in the upright picture, if it is not found or found wrongly"
+    )
     read.add_argument("--lineup", type=_count, metavar="N", help="the photo shows a row of N plugs")
     read.add_argument("--masks", type=Path, metavar="DIR", help="write the nose mask of NAME.jpg to DIR/NAME.png")
     read.add_argument("--explain", type=Path, metavar="DIR", help="write a picture of what was found to DIR/NAME.jpg")

@@ -19,8 +19,8 @@ from plugread.records import (
     PhotoRead,
     PlugMeasures,
     PlugRead,
-    ReadStatus,
     Reading,
+    ReadStatus,
     White,
 )
 from plugread.rules.tables import Losses, Rules
@@ -142,7 +142,9 @@ def read_case_photos(case: Case) -> tuple[dict[int, PlugRead], dict[int, str]]:
             reads[entry.cylinder] = photo.plugs[0]
             problems.pop(entry.cylinder, None)
         else:
-            problems[entry.cylinder] = photo.why or f"{len(photo.plugs)} plugs in the photo of one cylinder; crop it or use a line-up"
+            problems[entry.cylinder] = (
+                photo.why or f"{len(photo.plugs)} plugs in the photo of one cylinder; crop it or use a line-up"
+            )
     refused = {number: plug.reading.why or "refused" for number, plug in reads.items() if plug.reading.status == "refused"}
     return reads, problems | refused
 
@@ -180,7 +182,9 @@ def diagnose_case(
     network = Network(rules, engine)
     readings = network.solve(evidence).readings
     comparison = compare(engine, {n: p.measures for n, p in plugs.items()}, readings, rules)
-    causes, none_listed, verdict, checks, cautions, notes = diagnose(engine, evidence, comparison, rules, losses=losses, shakes=shakes)
+    causes, none_listed, verdict, checks, cautions, notes = diagnose(
+        engine, evidence, comparison, rules, losses=losses, shakes=shakes
+    )
     return Diagnosis(comparison, readings, causes, none_listed, verdict, checks, cautions, notes, plugs, problems)
 
 

@@ -15,7 +15,13 @@ from plugread.records import PARTS, FiringEnd, PhotoRead, PlugRead
 LINEUP_STEP = 10
 """Mask value of the k-th nose of a line-up is k times this."""
 EXPLAIN_SIDE_PX = 1600
-INK = {"nose": (255, 176, 0), "centre": (0, 158, 115), "strap": (86, 180, 233), "rim": (204, 121, 167), "reference": (0, 114, 178)}
+INK = {
+    "nose": (255, 176, 0),
+    "centre": (0, 158, 115),
+    "strap": (86, 180, 233),
+    "rim": (204, 121, 167),
+    "reference": (0, 114, 178),
+}
 
 
 def write_mask(photo: PhotoRead, path: Path) -> None:
@@ -93,7 +99,7 @@ def _draw_points(canvas: NDArray[np.uint8], plug: PlugRead, factor: float) -> No
 def _write(path: Path, picture: NDArray[np.uint8]) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        ok, data = cv2.imencode(path.suffix, picture)
+        _, data = cv2.imencode(path.suffix, picture)
         path.write_bytes(bytes(data))
     except (OSError, cv2.error) as problem:
         raise PhotoError(f"{path}: could not be written ({problem})", "choose a folder you may write to") from problem

@@ -28,7 +28,7 @@ def photo_document(photo: PhotoRead) -> Document:
 
 def _plug(plug: PlugRead | None) -> Document:
     if plug is None:
-        return {"readings": {}, "top": None, "nose_lab": None, "gloss": None, "specks": None, "gap_mm": None, "gap_why": None, "nose_box": None}
+        return {"readings": {}} | dict.fromkeys(("top", "nose_lab", "gloss", "specks", "gap_mm", "gap_why", "nose_box"))
     measures = plug.measures
     return {
         "readings": {name: _rounded(p, 4) for name, p in _best_first(plug.reading.probability)},

@@ -47,7 +47,9 @@ def _plug_lines(plug: PlugRead) -> list[str]:
     if measures.lab and measures.lightness:
         light, a, b = measures.lab
         lines.append(f"nose colour: L* {light:.0f}, a* {a:.0f}, b* {b:.0f} (L* within {measures.lightness.spread:.0f})")
-    lines.append(f"gap: {_number(measures.gap_mm)}" if measures.gap_mm else f"gap: not measured, {measures.why.get('gap_mm', 'no reason given')}")
+    lines.append(
+        f"gap: {_number(measures.gap_mm)}" if measures.gap_mm else f"gap: not measured, {measures.why.get('gap_mm', '')}"
+    )
     return lines + [f"better photo: {advice}" for advice in plug.quality.advice]
 
 
@@ -137,7 +139,8 @@ def _sureness(diagnosis: Diagnosis) -> list[str]:
     first = diagnosis.causes[0] if diagnosis.causes else None
     if first and first.stays_first is not None and first.stays_first_interval is not None:
         low, high = first.stays_first_interval
-        lines.append(f"The first cause stays first in {first.stays_first:.0%} ({low:.0%} to {high:.0%}) of rule bases shaken by about half a word.")
+        share = f"{first.stays_first:.0%} ({low:.0%} to {high:.0%})"
+        lines.append(f"The first cause stays first in {share} of rule bases shaken by about half a word.")
     if diagnosis.verdict.close_call:
         lines.append("The verdict is a close call: a little more evidence may turn it.")
     return lines + list(diagnosis.notes)

@@ -92,7 +92,7 @@ class Cause:
 
 @dataclass(frozen=True)
 class Link:
-    """Cause `cause` shows as finding `finding` with strength `strength` (a word of the link scale) on each cylinder it reaches."""
+    """`cause` shows as `finding` with `strength` (a word of the link scale) on each cylinder it reaches."""
 
     cause: str
     finding: str

@@ -54,7 +54,11 @@ def test_stages_import_only_what_the_table_allows(stage: str) -> None:
     for path in modules(stage):
         for name in imports(path):
             parts = name.split(".")
-            if parts[0] == "plugread" and len(parts) > 1 and ((PACKAGE / parts[1]).is_dir() or (PACKAGE / f"{parts[1]}.py").exists()):
+            if (
+                parts[0] == "plugread"
+                and len(parts) > 1
+                and ((PACKAGE / parts[1]).is_dir() or (PACKAGE / f"{parts[1]}.py").exists())
+            ):
                 assert parts[1] in allowed, f"{path.relative_to(PACKAGE)} imports {name}"
 
 
@@ -74,5 +78,9 @@ def test_importing_plugread_loads_nothing_heavy() -> None:
 
 def test_no_package_file_is_longer_than_400_lines() -> None:
     """A file answers one question and fits on a few screens."""
-    long = {str(p.relative_to(PACKAGE)): n for p in PACKAGE.rglob("*.py") if (n := len(p.read_text(encoding="utf-8").splitlines())) > 400}
+    long = {
+        str(p.relative_to(PACKAGE)): n
+        for p in PACKAGE.rglob("*.py")
+        if (n := len(p.read_text(encoding="utf-8").splitlines())) > 400
+    }
     assert long == {}

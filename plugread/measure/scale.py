@@ -1,0 +1,143 @@
+"""Pixels per millimetre from the thread: its pitch is the one dimension known before the plug is.
+
+The period is taken at the two silhouette edges, not at the crests facing the lens: those are nearer and read up to 10 % too
+large at arm's length, the silhouette under 1 % (geometry of the perspective). Pitches: ISO 261; diameters: ISO 724.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.measure.axis import UprightPlug
+
+Floats = NDArray[np.float64]
+
+PITCH_MM = {"M14x1.25": 1.25, "M12x1.25": 1.25, "M10x1.0": 1.0, "M18x1.5": 1.5}
+DIAMETER_MM = {"M14x1.25": 14.0, "M12x1.25": 12.0, "M10x1.0": 10.0, "M18x1.5": 18.0}
+WIDTH_PITCHES = (8.6, 12.9)
+"""Silhouette width over pitch lies between these for every thread above (9.6 to 12.0) with room for worn crests."""
+SMALL_THREAD_PITCHES = 10.5
+"""Below this ratio the thread is M12 or M10, whose pitches differ: the user must say which."""
+TURNS_NEEDED = 3.5
+SURE_ENOUGH = 0.35
+
+
+@dataclass(frozen=True)
+class Scale:
+    """Pixels per millimetre with its 95 % relative spread, and how it was found; `px_per_mm` None = could not, see `why`."""
+
+    px_per_mm: float | None
+    relative_spread: float
+    why: str | None
+    width_pitches: float | None = None
+    sureness: float = 0.0
+
+
+def thread_scale(plug: UprightPlug, thread: str | None = None) -> Scale:
+    """Return the scale at the plug's axis.
+
+    Parameters
+    ----------
+    plug : the firing end turned upright.
+    thread : "M14x1.25" and so on; None = judge by width over pitch, M14x1.25 unless that contradicts it.
+    """
+    sides = _silhouette(plug)
+    if sides is None:
+        return Scale(None, 1.0, "no thread in view to take the scale from")
+    rows, left, right = sides
+    width = float(np.median(right - left))
+    strips = [_strip(plug, rows, edge, width, sign) for edge, sign in ((left, -1), (right, 1))]
+    period, sure = _common_period(strips, width / WIDTH_PITCHES[1], width / WIDTH_PITCHES[0])
+    turns = (rows[1] - rows[0]) / period
+    ratio = width / period
+    if turns < TURNS_NEEDED:
+        return Scale(None, 1.0, f"only {turns:.0f} turns of the thread are in view; show more of the thread", ratio, sure)
+    if sure < SURE_ENOUGH:
+        return Scale(
+            None,
+            1.0,
+            "the thread's turns cannot be counted here (dirt, blur or shade); clean the thread or move closer",
+            ratio,
+            sure,
+        )
+    if thread is None and ratio < SMALL_THREAD_PITCHES:
+        return Scale(None, 1.0, "the thread looks like M12x1.25 or M10x1.0; say which, their pitches differ", ratio, sure)
+    spread = 2 * (0.004 + 0.02 * (1 - sure) ** 2 + 0.15 * (0.25 / turns) ** 2)
+    return Scale(period / PITCH_MM[thread or "M14x1.25"], spread, None, ratio, sure)
+
+
+def _silhouette(plug: UprightPlug) -> tuple[tuple[int, int], Floats, Floats] | None:
+    """Return the rows of the thread and its left and right edges there as straight lines (u at each row)."""
+    body = plug.probability("thread") > 0.5
+    widths = body.sum(1)
+    full = widths > 0.75 * np.percentile(widths[widths > 0], 90) if (widths > 0).any() else widths > 0
+    rows = np.nonzero(full)[0]
+    if len(rows) < 40:
+        return None
+    first, last = int(np.percentile(rows, 2)), int(np.percentile(rows, 98))
+    span = np.arange(first, last)
+    lefts = np.array([float(np.argmax(body[r])) for r in rows])
+    rights = np.array([float(body.shape[1] - np.argmax(body[r, ::-1])) for r in rows])
+    return (first, last), _line(rows, lefts, span), _line(rows, rights, span)
+
+
+def _line(rows: NDArray[np.int_], edge: Floats, span: NDArray[np.int_]) -> Floats:
+    keep = np.abs(edge - np.median(edge)) < 0.1 * (edge.max() - edge.min() + 8) + 6
+    slope, offset = np.polyfit(rows[keep], edge[keep], 1)
+    return np.asarray(slope * span + offset)
+
+
+def _strip(plug: UprightPlug, rows: tuple[int, int], edge: Floats, width: float, outward: int) -> Floats:
+    """Return grey values along one silhouette, shape (rows, columns), columns from inside to outside, following the edge line."""
+    grey = plug.rgb.mean(-1)
+    pitch = width / 11
+    offsets = np.arange(-0.75 * pitch, 0.45 * pitch, max(1.0, pitch / 24)) * outward
+    u = edge[:, None] + offsets[None]
+    columns = np.clip(np.rint(u).astype(int), 0, grey.shape[1] - 1)
+    return np.asarray(grey[np.arange(*rows)[:, None], columns], dtype=np.float64)
+
+
+def _common_period(strips: list[Floats], shortest: float, longest: float) -> tuple[float, float]:
+    """Return the period in rows shared by all strips, and the share of the band's power at it (0-1)."""
+    n = len(strips[0])
+    padded = 1 << int(np.ceil(np.log2(n * 8)))
+    power = np.zeros(padded // 2 + 1)
+    window = np.hanning(n)[:, None]
+    for strip in strips:
+        values = _detrended(strip, longest)
+        spectrum = (np.abs(np.fft.rfft(values * window, padded, axis=0)) ** 2).sum(1)
+        power += spectrum / (spectrum.sum() + 1e-12)
+    frequency = np.arange(len(power)) / padded
+    band = (frequency >= 1 / longest) & (frequency <= 1 / shortest)
+    if band.sum() < 3:
+        return longest, 0.0
+    # the first harmonic belongs to the same thread: its power counts for the period
+    score = power + 0.5 * np.interp(2 * frequency, frequency, power)
+    best = int(np.argmax(np.where(band, score, 0.0)))
+    peak = _parabola(power, best) / padded
+    near = np.abs(frequency - peak) < 2 / n
+    wide = (frequency > 0.6 / longest) & (frequency < 1.6 / shortest)
+    return 1 / peak, float(power[near & wide].sum() / (power[wide].sum() + 1e-12))
+
+
+def _detrended(strip: Floats, longest: float) -> Floats:
+    """Take out everything slower than the thread: a moving mean over about two turns."""
+    width = max(3, int(2 * longest) | 1)
+    kernel = np.ones(width) / width
+    padded = np.pad(strip, ((width // 2, width // 2), (0, 0)), mode="reflect") if len(strip) > width else None
+    if padded is None:
+        return np.asarray(strip - strip.mean(0))
+    slow = np.apply_along_axis(lambda column: np.convolve(column, kernel, mode="valid"), 0, padded)
+    return np.asarray(strip - slow)
+
+
+def _parabola(power: Floats, k: int) -> float:
+    """Return the sub-bin place of the peak at bin k."""
+    if not 0 < k < len(power) - 1:
+        return float(k)
+    a, b, c = power[k - 1], power[k], power[k + 1]
+    bend = a - 2 * b + c
+    return float(k + 0.5 * (a - c) / bend) if bend < 0 else float(k)
