@@ -64,8 +64,8 @@ def answer(case: BankCase) -> Diagnosis:
 
 def mark_first(expect: Mapping[str, Any], given: Diagnosis) -> str | None:
     """Return why the first cause is wrong, or None."""
-    first = given.causes[0]
-    return None if _any(expect["first_any"], [first]) else f"first is {shown(first)}, expected one of {_list(expect['first_any'])}"
+    first, wanted = given.causes[0], expect["first_any"]
+    return None if _any(wanted, [first]) else f"first is {shown(first)}, expected one of {_list(wanted)}"
 
 
 def mark_top3(expect: Mapping[str, Any], given: Diagnosis) -> str | None:
