@@ -131,7 +131,7 @@ def _resampled(photo: Photo, parts: PartMap, origin: Floats, along: Floats) -> U
     source = photo.rgb
     white = 255 if source.dtype == np.uint8 else 65535
     shift = np.array([[1 / photo.scale, 0, -0.5 + 0.5 / photo.scale], [0, 1 / photo.scale, -0.5 + 0.5 / photo.scale]])
-    rgb = _warped(source, _chained(shift, to_photo), size).astype(np.float32) / white
+    rgb = _warped(source, _chained(shift, to_photo), size) / np.float32(white)
     to_map = np.array([[1 / parts.step, 0, -parts.x0 / parts.step - 0.5], [0, 1 / parts.step, -parts.y0 / parts.step - 0.5]])
     part = np.stack([_warped(plane, _chained(to_map, to_photo), size) for plane in parts.probability])
     return UprightPlug(rgb, part, to_photo, parts.step)

@@ -31,7 +31,7 @@ def find_ends(photo: Photo, *, expected: int | None = None, quick: bool = False)
 
 def _for_locator(photo: Photo) -> tuple[NDArray[np.uint8], float]:
     """Return 8-bit pixels of a handy size and how many full-size pixels each stands for."""
-    rgb = photo.rgb if photo.rgb.dtype == np.uint8 else (photo.rgb // 257).astype(np.uint8)
+    rgb = np.asarray(photo.rgb if photo.rgb.dtype == np.uint8 else photo.rgb // 257, dtype=np.uint8)
     shrink = max(rgb.shape[:2]) / LONG_SIDE_PX
     if shrink > 1:
         size = (round(rgb.shape[1] / shrink), round(rgb.shape[0] / shrink))
