@@ -1,0 +1,115 @@
+"""Bare stuffs and what ordinary use does to them. Colours are linear reflectances, our estimate by eye."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sample_images.render.noise import fractal, smooth
+from sample_images.render.plug.piece import Site
+from sample_images.render.plug.shape import Odd
+from sample_images.render.plug.skin import Array, Skin, coverage, varied
+
+METAL_ZONES = ("rim", "bore", "thread", "seat", "hex", "crimp", "terminal")
+
+TEMPER = np.array([(0.58, 0.54, 0.47), (0.56, 0.42, 0.20), (0.38, 0.20, 0.16), (0.20, 0.14, 0.30), (0.14, 0.20, 0.38), (0.26, 0.30, 0.33), (0.13, 0.12, 0.12)])
+"""Oxide colours of steel and nickel, cool to burnt: bare, straw, brown, purple, blue, pale blue, scale."""
+
+
+def temper(heat: Array) -> Array:
+    """Return the oxide colour (..., 3) for heat 0-1."""
+    place = np.clip(heat, 0, 1) * (len(TEMPER) - 1)
+    low = np.minimum(place.astype(int), len(TEMPER) - 2)
+    part = (place - low)[..., None]
+    return TEMPER[low] * (1 - part) + TEMPER[low + 1] * part
+
+
+def bare(site: Site, rng: np.random.Generator) -> Skin:
+    """Return the piece as it left the factory, with the grain of its making."""
+    shape = site.z.shape
+    fine = fractal(site.points, 4.0, rng, slope=0.6)
+    plating = [(0.62, 0.59, 0.54), (0.66, 0.65, 0.63), (0.56, 0.54, 0.50)][int(rng.integers(3))]
+    matt = float(rng.uniform(0.24, 0.42))
+    stuff = site.piece.stuff
+    if stuff == "ceramic":
+        skin = Skin.bare(shape, (0.83, 0.815, 0.78), roughness=0.5, flatness=0.55)
+        skin.height = 0.003 * fine
+    elif stuff == "glazed":
+        skin = Skin.bare(shape, (0.84, 0.83, 0.80), roughness=0.35, clearcoat=1.0, flatness=0.35)
+    elif stuff in ("nickel", "precious"):
+        colour = (0.57, 0.54, 0.49) if stuff == "nickel" else (0.60, 0.58, 0.55)
+        skin = Skin.bare(shape, colour, roughness=0.34, metallic=1.0)
+        skin.height = 0.003 * fine
+    elif stuff == "bright":
+        skin = Skin.bare(shape, (0.80, 0.80, 0.79), roughness=0.22, metallic=1.0)
+    elif stuff == "deposit":
+        skin = Skin.bare(shape, (0.05, 0.045, 0.04), roughness=0.8)
+    else:
+        skin = Skin.bare(shape, plating, roughness=matt, metallic=1.0)
+    skin.colour = varied(skin.colour, fine, 0.03)
+    skin.roughness = np.clip(skin.roughness + 0.03 * fine, 0.05, 1)
+    return skin
+
+
+def used(skin: Skin, site: Site, rng: np.random.Generator) -> None:
+    """Lay on what every used plug shows: oxide on electrodes and rim, grime in the roots, a stain deep on the nose."""
+    age = 0.25 + 0.75 * site.spec.wear
+    big = fractal(site.points, 18.0, rng, slope=1.4)
+    mid = fractal(site.points, 5.0, rng, slope=0.9)
+    stain = rng.uniform(0.5, 1.2) * np.array([0.30, 0.21, 0.13])
+    grime = rng.uniform(0.6, 1.6) * np.array([0.035, 0.028, 0.022])
+    rusty = float(rng.random() < 0.25) * rng.uniform(0.2, 0.8)
+    rim_dark = rng.uniform(0.35, 1.0)
+    if site.zone == "nose":
+        ring = smooth(site.deep + 0.12 * big, 0.25, 0.95)
+        skin.cover(age * 0.8 * ring, varied(stain, mid, 0.15), roughness=0.7, flatness=0.2)
+    elif site.zone in ("centre", "strap"):
+        _oxidised(skin, site, age, big, mid)
+    elif site.zone in ("rim", "bore"):
+        hue = temper(0.45 + 0.5 * rim_dark + 0.1 * big)
+        skin.cover(0.55 + 0.4 * rim_dark * age, varied(hue * 0.55, mid, 0.2), roughness=0.55, metallic=0.75)
+        soot = coverage(mid + 0.6 * big - 0.8 * site.edge, rim_dark * (0.35 + 0.5 * age))
+        skin.cover(0.85 * soot, varied((0.030, 0.026, 0.023), mid, 0.2), roughness=0.85, metallic=0.0, sheen=0.15)
+    elif site.zone in METAL_ZONES:
+        _grimy(skin, site, age, grime, rusty, big, mid)
+    elif site.zone == "upper":
+        dust = coverage(mid + 0.5 * big + 1.2 * site.hollow, 0.25 * age)
+        skin.cover(0.25 * dust, (0.30, 0.25, 0.20), roughness=0.6, clearcoat=0.5)
+
+
+def _oxidised(skin: Skin, site: Site, age: float, big: Array, mid: Array) -> None:
+    weight = age * (0.75 + 0.15 * mid) * (1 - 0.55 * site.edge)
+    if site.piece.stuff == "precious":
+        weight = 0.4 * weight
+    brown = np.array([0.19, 0.165, 0.14])
+    skin.cover(weight, varied(brown, 0.7 * big + 0.6 * mid, 0.22, 0.1), roughness=0.62, metallic=0.55, relief=0.004 * mid)
+    spark = site.hot * smooth(site.edge + 0.3 * mid, 0.1, 0.8)
+    skin.cover(0.35 * spark, (0.36, 0.34, 0.31), roughness=0.5, metallic=0.8)
+
+
+def _grimy(skin: Skin, site: Site, age: float, grime: Array, rusty: float, big: Array, mid: Array) -> None:
+    dull = coverage(big + 0.4 * mid, 0.55 * age)
+    skin.cover(0.45 * dull, varied((0.34, 0.31, 0.27), mid, 0.12), roughness=0.5, metallic=0.8)
+    roots = np.clip(site.hollow * (0.7 + 0.35 * mid), 0, 1)
+    front = smooth(site.z, -8.0, 0.0) * (site.zone == "thread")
+    skin.cover(roots * (0.45 + 0.5 * age), grime, roughness=0.85, metallic=0.1)
+    skin.cover(front * age * (0.55 + 0.2 * big), varied(grime * 2.2, mid, 0.3), roughness=0.75, metallic=0.35)
+    rust = coverage(mid - 0.4 + site.edge, rusty * 0.45)
+    skin.cover(0.7 * rust, varied((0.20, 0.075, 0.03), mid, 0.25), roughness=0.9, metallic=0.0)
+
+
+def odd_base(skin: Skin, site: Site, odd: Odd) -> None:
+    """Replace the bare colour of ceramic, electrodes or shell by the odd ones, where there are any."""
+    if not odd.base:
+        return
+    which = 0 if site.zone in ("nose", "upper") else (1 if site.zone in ("centre", "strap") else 2)
+    skin.cover(np.full(site.z.shape, 0.9), odd.base[which])
+
+
+def odd_coat(skin: Skin, site: Site, odd: Odd, rng: np.random.Generator) -> None:
+    """Lay one strange coat over the firing end."""
+    if odd.coat_share <= 0:
+        return
+    noise = fractal(site.points, rng.uniform(5, 25), rng, slope=rng.uniform(0.8, 1.8))
+    weight = site.fire * coverage(noise, odd.coat_share * 0.95)
+    colour = varied(odd.coat, noise, rng.uniform(0, 0.3))
+    skin.cover(weight, colour, roughness=odd.coat_roughness, metallic=0.0, clearcoat=odd.coat_gloss, flatness=0.0)
