@@ -197,3 +197,9 @@ def _rotation(chroma: Array, hue: Array) -> Array:
     """Return R_T, the term that turns the blue ellipses (equations 16, 17, 21)."""
     angle = np.deg2rad(30) * np.exp(-(((np.rad2deg(hue) - 275) / 25) ** 2))
     return np.asarray(-np.sin(2 * angle) * 2 * np.sqrt(chroma**7 / (chroma**7 + 25.0**7)))
+
+
+def lab_to_hex(lab: ArrayLike) -> str:
+    """Return a colour as #rrggbb for a screen, clipped to what sRGB can show."""
+    encoded = srgb_encode(np.clip(lab_to_linear_srgb(lab), 0.0, 1.0))
+    return "#" + "".join(f"{round(255 * float(channel)):02x}" for channel in encoded)
