@@ -1,0 +1,234 @@
+"""Composes a scene: plugs, table, light, reference, clutter and camera from one request; whatever is not asked for is drawn.
+
+The table's highest plane is z = 0 and z points up, except for a plug held in the hand: there the plane stands somewhere
+behind it. Each concern has its own stream of random numbers, so that asking for another lamp leaves the plug as it was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sample_images.render import backgrounds, clutter, families, lights, placing, sheets
+from sample_images.render.camera import Camera, frame, unit
+from sample_images.render.draw import Rng, chance, ratio, uniform, weighted
+from sample_images.render.mesh import Mesh, MeshBuilder
+from sample_images.render.placing import PlacedPlug
+from sample_images.render.plug.build import build_plug
+from sample_images.render.plug.spec import PlugSpec, random_spec
+
+Array = NDArray[np.float64]
+
+LAYOUTS = ("none", "one", "row", "scatter")
+POSES = ("lie", "stand", "held")
+VIEWS = ("side", "oblique", "end", "whole", "any")
+MOST_PLUGS = 8
+
+
+class RequestError(ValueError):
+    """A scene that cannot be was asked for."""
+
+
+@dataclass(frozen=True)
+class Request:
+    """What a scene must have; None is drawn from the seed and its family.
+
+    Parameters
+    ----------
+    seed : decides everything not given.
+    setting_seed : decides table, light and lens instead of `seed`: pictures of one engine share it.
+    specs : the plugs, in order along the row.
+    view : of the first plug; "whole" shows a lying plug from hex to strap, "any" is drawn.
+    references : of `sheets.KINDS`; empty for none.
+    things : kinds of clutter; empty for none.
+    width_mm : width of the view at the target.
+    detail : mesh density, 0.5 for training, 1 for a picture 1600 px wide.
+    """
+
+    seed: int
+    setting_seed: int | None = None
+    layout: str | None = None
+    count: int | None = None
+    specs: tuple[PlugSpec, ...] | None = None
+    pose: str | None = None
+    view: str | None = None
+    background: str | None = None
+    light: str | None = None
+    references: tuple[str, ...] | None = None
+    things: tuple[str, ...] | None = None
+    width_mm: float | None = None
+    fov_deg: float | None = None
+    aperture_mm: float | None = None
+    roll_deg: float | None = None
+    detail: float = 0.5
+    size_px: tuple[int, int] = (512, 384)
+    tidy: bool = False
+    """No odd framing, no dirt in the way: for pictures that people look at."""
+
+    def __post_init__(self) -> None:
+        """Refuse the impossible in one line."""
+        _known("layout", self.layout, LAYOUTS)
+        _known("pose", self.pose, POSES)
+        _known("view", self.view, VIEWS)
+        _known("background", self.background, tuple(backgrounds.PATTERNS))
+        _known("light", self.light, tuple(lights.RECIPES))
+        for kind in self.references or ():
+            _known("reference", kind, sheets.KINDS)
+        for kind in self.things or ():
+            _known("thing", kind, tuple(clutter.MAKERS))
+        number = len(self.specs) if self.specs is not None else self.count
+        if number is not None and not 0 <= number <= MOST_PLUGS:
+            raise RequestError(f"scene with {number} plugs cannot be composed; ask for 0 to {MOST_PLUGS}")
+        if self.layout == "none" and number:
+            raise RequestError(f"layout 'none' holds no plug, {number} asked for; leave out the plugs or the layout")
+        if self.view == "whole" and self.pose not in (None, "lie"):
+            raise RequestError(f"view 'whole' shows a lying plug, pose {self.pose!r} asked for; use pose 'lie'")
+        families.split_of(self.seed)
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """A composed scene, ready to render, and what it was made of."""
+
+    request: Request
+    mesh: Mesh
+    camera: Camera
+    light: lights.Light
+    plugs: tuple[PlacedPlug, ...]
+    sheets: tuple[sheets.Sheet, ...]
+    kinds: dict[str, object] = field(default_factory=dict)
+
+    @property
+    def family(self) -> str:
+        """Name of the family the scene was drawn from."""
+        return families.family_of(self.request.seed).name
+
+
+def compose(request: Request) -> Scene:
+    """Return the scene a request asks for; the same request always gives the same scene."""
+    family = families.family_of(request.seed)
+    main = request.seed
+    setting = main if request.setting_seed is None else request.setting_seed
+    layout, specs = _plugs_wanted(_stream(main, 1), request, family)
+    pose = _pose(_stream(main, 2), request, layout)
+    wanted = request.view or _view(_stream(main, 3), layout, pose)
+    models = [build_plug(s, request.detail * (1.0 if len(specs) == 1 else 0.62)) for s in specs]
+    placed = placing.arranged(_stream(main, 4), models, specs, layout=layout, pose=pose, view=wanted, tidy=request.tidy)
+    fov = request.fov_deg or uniform(_stream(setting, 5), *family.fov_deg)
+    aim = placing.aimed(_stream(main, 6), placed, layout=layout, pose=pose, view=wanted, width_mm=request.width_mm, tidy=request.tidy)
+    camera = placing.camera_for(_stream(main, 7), aim, fov_deg=fov, size_px=request.size_px, roll_deg=request.roll_deg, aperture_mm=request.aperture_mm)
+    placed = placing.numbered(placed, camera, layout)
+    plane = placing.plane_for(_stream(main, 8), aim, camera, pose if placed else "lie")
+    background = request.background or weighted(_stream(setting, 9), family.backgrounds)
+    table = backgrounds.ground(_stream(setting, 10), background, view_mm=aim.width_mm, cells=int(600 * request.detail))
+    light_kind = request.light or weighted(_stream(setting, 11), family.lights)
+    light = lights.make_light(_stream(setting, 12), light_kind, -camera.forward, plane.up, rows=160 if request.detail < 0.8 else 320)
+    papers = _papers(_stream(main, 13), request, aim, plane, placed)
+    things = _things(_stream(main, 14), request, family, aim, plane, placed, camera)
+    builder = MeshBuilder()
+    pieces = [table.placed(plane.rotation, plane.origin_mm), *(s.mesh for s in papers), *(m for _, m in things), *(p.mesh for p in placed)]
+    for piece in pieces:
+        builder.extend(piece)
+    kinds: dict[str, object] = {
+        "layout": layout, "pose": pose, "view": wanted, "background": background, "light": light_kind, "things": [k for k, _ in things],
+        "references": [s.kind for s in papers], "width_mm": round(aim.width_mm, 1),
+    }  # fmt: skip
+    return Scene(request, builder.join(), camera, light, tuple(placed), tuple(papers), kinds)
+
+
+def _known(what: str, value: str | None, names: tuple[str, ...]) -> None:
+    if value is not None and value not in names:
+        raise RequestError(f"{what} {value!r} is not known; use one of: {', '.join(names)}")
+
+
+def _stream(seed: int, concern: int) -> Rng:
+    return np.random.default_rng([seed, concern])
+
+
+def _plugs_wanted(rng: Rng, request: Request, family: families.Family) -> tuple[str, tuple[PlugSpec, ...]]:
+    layout = request.layout or weighted(rng, {"one": 0.53, "row": 0.23, "scatter": 0.10, "none": 0.14})
+    if request.specs is not None:
+        layout = request.layout or ("none", "one", "row")[min(len(request.specs), 2)]
+        return layout, request.specs
+    if request.layout is None and request.count is not None:
+        layout = ("none", "one", "row")[min(request.count, 2)]
+    count = {"none": 0, "one": 1, "row": int(rng.integers(2, MOST_PLUGS + 1)), "scatter": int(rng.integers(2, 6))}[layout]
+    count = count if request.count is None else request.count
+    if layout == "row" and count and chance(rng, 0.75):
+        return layout, _engine_row(rng, count, family)
+    return layout, tuple(random_spec(rng, family=family.plug_family) for _ in range(count))
+
+
+def _engine_row(rng: Rng, count: int, family: families.Family) -> tuple[PlugSpec, ...]:
+    """Plugs of one make: one shape, each with its own wear and coat; half the rows share the coat but for one plug."""
+    shape = random_spec(rng, family=family.plug_family)
+    others = [random_spec(rng, family=family.plug_family, thread=shape.thread) for _ in range(count)]
+    odd_one = int(rng.integers(count)) if chance(rng, 0.5) else -1
+    alike = odd_one >= 0
+    return tuple(
+        replace(shape, seed=o.seed, readings=shape.readings if alike and k != odd_one else o.readings, gap_mm=o.gap_mm, wear=o.wear)
+        for k, o in enumerate(others)
+    )
+
+
+def _pose(rng: Rng, request: Request, layout: str) -> str:
+    if request.pose:
+        return request.pose
+    if request.view == "whole":
+        return "lie"
+    share = {"one": (0.48, 0.20, 0.32), "row": (0.76, 0.24, 0.0), "scatter": (0.85, 0.15, 0.0), "none": (0.8, 0.0, 0.2)}[layout]
+    return weighted(rng, dict(zip(POSES, share, strict=True)))
+
+
+def _view(rng: Rng, layout: str, pose: str) -> str:
+    if layout in ("row", "scatter", "none"):
+        return "any"
+    if pose == "lie":
+        return weighted(rng, {"side": 0.38, "oblique": 0.30, "end": 0.08, "whole": 0.16, "any": 0.08})
+    if pose == "stand":
+        return weighted(rng, {"side": 0.2, "oblique": 0.35, "end": 0.4, "any": 0.05})
+    return weighted(rng, {"side": 0.36, "oblique": 0.26, "end": 0.28, "any": 0.10})
+
+
+def _papers(rng: Rng, request: Request, aim: placing.Aim, plane: placing.Plane, placed: list[PlacedPlug]) -> list[sheets.Sheet]:
+    kinds = request.references
+    if kinds is None:
+        kinds = {
+            "none": (), "paper": ("paper",), "card": ("card",), "both": ("paper", "card"), "chart": ("chart",),
+        }[weighted(rng, {"none": 0.52, "paper": 0.24, "card": 0.10, "both": 0.09, "chart": 0.05})]  # fmt: skip
+    made = []
+    for k, kind in enumerate(kinds):
+        scale = aim.width_mm * (uniform(rng, 0.22, 0.42) if request.tidy else ratio(rng, 0.12, 1.6))
+        shape = (1.45, 1.0) if kind == "chart" else (ratio(rng, 0.6, 1.7), 1.0)
+        sheet = sheets.make_sheet(rng, kind, scale * shape[0], scale * shape[1], clean=request.tidy)
+        under = kind == "paper" and not request.tidy and chance(rng, 0.3)
+        spot = placing.spot_beside(rng, aim, plane, placed, 0.6 * scale, tidy=request.tidy, side=k) if not under else aim.on_plane(plane)
+        turn = uniform(rng, -0.35, 0.35) if request.tidy else uniform(rng, 0, 6.28)
+        local = frame(np.array([0.0, 0, 1]), turn + plane.turn)
+        made.append(sheet.placed(plane.rotation @ local, spot + plane.up * 0.1 * k))
+    return made
+
+
+def _things(
+    rng: Rng, request: Request, family: families.Family, aim: placing.Aim, plane: placing.Plane, placed: list[PlacedPlug], camera: Camera
+) -> list[tuple[str, Mesh]]:
+    kinds = request.things
+    if kinds is None:
+        most = 7 if placed else 9
+        count = 0 if placed and chance(rng, 0.4) else int(rng.integers(1, most))
+        kinds = tuple(weighted(rng, family.clutter) for _ in range(count))
+    out: list[tuple[str, Mesh]] = []
+    for k, kind in enumerate(kinds):
+        thing = clutter.laid(rng, kind)
+        if not placed and k == 0:
+            spot: Array | None = aim.on_plane(plane)
+        else:
+            reach = float(np.ptp(thing.vertices[:, :2], axis=0).max()) / 2
+            spot = placing.free_spot(rng, aim, plane, placed, camera, reach, tidy=request.tidy)
+        if spot is not None:
+            out.append((kind, thing.placed(plane.rotation, spot)))
+    if placed and plane.is_behind and (request.things is None and chance(rng, 0.45)):
+        out += [("finger", placing.gripping(rng, clutter.make_clutter(rng, "finger"), placed[0])) for _ in range(int(rng.integers(1, 4)))]
+    return out
