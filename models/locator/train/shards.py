@@ -1,0 +1,126 @@
+"""Rendered pictures, held whole in the memory of the training device.
+
+A shard is an npz of about 50 pictures made by `sample_images.render`:
+`image` float16 (n, h, w, 3) linear sRGB, exposure normalised; `parts` uint8 (n, h, w), index into `PARTS`; `plug` uint8
+(n, h, w), 0 = no plug; `keys` float32 (n, 8, 4, 2) pixels, nan = absent; `view` uint8 (n, 8), index into `VIEWS`;
+`count`, `seed`, `family`, `split` (n,).
+"""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+import torch
+from torch import Tensor
+
+from models.locator.train.targets import KEPT_PLUGS, NOSE
+
+BRIGHTEST = 64.0
+"""Linear values above this (mirror images of lamps) are cut: far beyond what any camera holds."""
+
+NOSE_PIXELS = 12
+"""A nose with fewer visible pixels has its centre taken from the point on the axis instead."""
+
+
+class Scenes(NamedTuple):
+    """Pictures and what they show, on one device; `keys` carries the nose centre as a fifth point."""
+
+    image: Tensor
+    """float16 (n, 3, h, w), linear."""
+    parts: Tensor
+    plug: Tensor
+    keys: Tensor
+    """float32 (n, 8, 5, 2), pixels (x, y), nan = absent."""
+    view: Tensor
+
+    def rows(self, index: Tensor) -> Scenes:
+        """Return the pictures of `index`."""
+        return Scenes(*(part[index] for part in self))
+
+
+class Store:
+    """Grows as shards appear, up to `capacity` pictures, without copying what it holds."""
+
+    def __init__(self, folder: Path, splits: Sequence[str], *, device: torch.device, capacity: int) -> None:
+        self.folder, self.splits, self.device, self.capacity = folder, tuple(splits), device, capacity
+        self.count = 0
+        self.tags: list[tuple[str, int]] = []
+        """(family, seed) of each picture held."""
+        self._read: set[str] = set()
+        self._held: Scenes | None = None
+
+    @property
+    def scenes(self) -> Scenes:
+        """All pictures held so far."""
+        if self._held is None:
+            raise FileNotFoundError(f"no pictures of split {self.splits} in {self.folder}")
+        return Scenes(*(part[: self.count] for part in self._held))
+
+    def refresh(self, workers: int = 8) -> int:
+        """Read shards that have appeared since the last call; return how many pictures were added."""
+        before = self.count
+        fresh = [p for p in sorted(self.folder.glob("**/*.npz")) if p.name not in self._read and ".tmp" not in p.name]
+        with ThreadPoolExecutor(workers) as pool:
+            for start in range(0, len(fresh), workers):
+                group = fresh[start : start + workers]
+                for path, shard in zip(group, pool.map(self._load, group), strict=True):
+                    if shard is not None:
+                        self._read.add(path.name)
+                        self._append(*shard)
+        return self.count - before
+
+    def _load(self, path: Path) -> tuple[Scenes, list[tuple[str, int]]] | None:
+        try:
+            with np.load(path) as file:
+                n = len(file["seed"])
+                keep = np.isin(np.broadcast_to(file["split"], n).astype(str), self.splits)
+                family = np.broadcast_to(file["family"], n).astype(str)
+                names = ("image", "parts", "plug", "keys", "view")
+                arrays = [file[name][keep] for name in names] if keep.any() else [file[name][:0] for name in names]
+                tags = [(str(f), int(s)) for f, s, k in zip(family, file["seed"], keep, strict=True) if k]
+        except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+            return None  # still being written: it is tried again at the next call
+        return _scenes(arrays), tags
+
+    def _append(self, shard: Scenes, tags: list[tuple[str, int]]) -> None:
+        n = min(len(shard.image), self.capacity - self.count)
+        if n <= 0:
+            return
+        if self._held is None:
+            self._held = Scenes(*(torch.empty((self.capacity, *p.shape[1:]), dtype=p.dtype, device=self.device) for p in shard))
+        for held, part in zip(self._held, shard, strict=True):
+            held[self.count : self.count + n] = part[:n].to(self.device)
+        self.tags += tags[:n]
+        self.count += n
+
+
+def batches(scenes: Scenes, size: int) -> Iterator[Scenes]:
+    """Yield the pictures in order, `size` at a time."""
+    for start in range(0, len(scenes.image), size):
+        yield Scenes(*(part[start : start + size] for part in scenes))
+
+
+def _scenes(arrays: list[np.ndarray]) -> Scenes:
+    image, parts, plug, keys, view = arrays
+    image = np.nan_to_num(image, nan=0.0, posinf=BRIGHTEST, neginf=0.0).clip(0.0, BRIGHTEST)
+    keys = np.concatenate([keys, _nose_centres(parts, plug, keys)], axis=2).astype(np.float32)
+    channels_first = np.ascontiguousarray(image.transpose(0, 3, 1, 2)).astype(np.float16)
+    return Scenes(*(torch.from_numpy(np.ascontiguousarray(a)) for a in (channels_first, parts, plug, keys, view)))
+
+
+def _nose_centres(parts: np.ndarray, plug: np.ndarray, keys: np.ndarray) -> np.ndarray:
+    """Return float32 (n, 8, 1, 2): mean of the visible nose, or the point on the axis where hardly any shows."""
+    centres = keys[:, :, 2:3].copy()
+    for n, (picture, numbers) in enumerate(zip(parts, plug, strict=True)):
+        row, column = np.nonzero(picture == NOSE)
+        owner = numbers[row, column]
+        total = np.bincount(owner, minlength=KEPT_PLUGS + 1).astype(float)
+        for k in np.flatnonzero(total[1 : KEPT_PLUGS + 1] >= NOSE_PIXELS):
+            mine = owner == k + 1
+            centres[n, k, 0] = column[mine].mean() + 0.5, row[mine].mean() + 0.5
+    return centres
