@@ -180,7 +180,7 @@ def _turn_of(picture: Any, kind: str) -> int:
 def _check_header(header: _Header, label: str) -> None:
     width, height = header.size
     if header.mode in ("CMYK", "LAB", "HSV", "YCCK"):
-        raise PhotoError(f"{label} is a {header.mode} print picture: its colours cannot be measured", "give the camera's RGB file")
+        raise PhotoError(f"{label} is a {header.mode} print picture; its colours mean nothing", "give the camera's RGB file")
     if header.mode in ("1", "L", "LA", "La", "I", "F") or header.mode.startswith("I;"):
         raise PhotoError(f"{label} is a black-and-white picture: there is no colour to measure", "give the colour original")
     if max(header.size) > _MAX_SIDE_PX:

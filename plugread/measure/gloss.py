@@ -1,0 +1,56 @@
+"""How wet or glassy the nose looks: narrow blobs far brighter than the matt surface around them.
+
+Source of the idea: Shafer, Color Res. Appl. 10 (1985) 210: a glint has the colour of the light, the body its own. Under flat light no
+glint shows; then the answer is that it cannot be told.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.measure.view import NoseView
+from plugread.records import Measured
+
+Floats = NDArray[np.float64]
+
+# All our own, fitted on rendered plugs: size of a glint and of the matt surroundings (mm), contrast at which a surface counts as
+# half glossy, steepness, share of brightest pixels looked at, least contrast that shows the light is not flat.
+_GLINT_MM, _AROUND_MM = 0.45, 1.0
+_HALF, _STEEP, _TOP = 1.15, 2.2, 99.0
+_SPREAD = 0.25
+
+
+def measure(nose: NoseView | None) -> tuple[Measured | None, str | None]:
+    """Return gloss, 0 matt to 1 wet or glassy, or None and the reason."""
+    if nose is None:
+        return None, "too little of the nose can be seen"
+    if nose.blur_mm > 0.35:
+        return None, "too blurred to tell wet from dry"
+    inside = _inner(nose)
+    if inside.sum() < 80:
+        return None, "too little of the nose can be seen"
+    contrast = glint_contrast(nose)[inside]
+    peak = float(np.percentile(contrast, _TOP))
+    value = 1 / (1 + (max(peak, 1e-3) / _HALF) ** -_STEEP)
+    return Measured(float(value), _SPREAD, "0-1", f"glints {peak:.1f} times the matt level"), None
+
+
+def glint_contrast(nose: NoseView) -> Floats:
+    """Return how far each pixel stands above the matt level about it, in units of that level: shape (h, w)."""
+    level = np.minimum(cv2.GaussianBlur(nose.level, (0, 0), 0.8), 4.0)
+    glint = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_odd(_GLINT_MM * nose.px_per_mm),) * 2)
+    matt = cv2.morphologyEx(level, cv2.MORPH_OPEN, glint)
+    around = cv2.GaussianBlur(matt, (0, 0), max(_AROUND_MM * nose.px_per_mm / 2, 1.0))
+    return np.asarray((level - matt) / np.maximum(around, 0.012))
+
+
+def _inner(nose: NoseView) -> NDArray[np.bool_]:
+    """Return the nose without a seam along its edge, where strap and bore throw light and shade."""
+    reach = max(1, round(0.08 * nose.px_per_mm))
+    return np.asarray(cv2.erode(nose.mask.astype(np.uint8), np.ones((2 * reach + 1,) * 2, np.uint8)) > 0)
+
+
+def _odd(size: float) -> int:
+    return max(3, 2 * round((size - 1) / 2) + 1)

@@ -1,0 +1,48 @@
+"""Everything that is measured on one firing end, joined; each number may be missing, with its reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from plugread.measure import crust, gloss, nose_colour, specks
+from plugread.measure.gap import measure_gap
+from plugread.measure.shape import shape_features
+from plugread.measure.view import NoseView, nose_view
+from plugread.pixels import Mask
+from plugread.records import Box, FiringEnd, Photo, PlugMeasures, Quality, White
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredPlug:
+    """The measures, and the nose pixels they come from (bool over `mask_box`, upright full-size pixels)."""
+
+    measures: PlugMeasures
+    nose_mask: Mask | None
+    mask_box: Box | None
+
+
+def measure_plug(photo: Photo, end: FiringEnd, white: White, quality: Quality, thread: str | None = None) -> MeasuredPlug:
+    """Return colour, gloss, crust, specks and gap of a firing end that `quality` let through."""
+    colour = nose_colour.measure(photo, end, white)
+    nose = nose_view(photo, end, white, quality)
+    shine, no_shine = gloss.measure(nose)
+    rough, no_rough = crust.measure(nose)
+    flecks, no_flecks = specks.measure(nose)
+    gap, no_gap = measure_gap(photo, end, quality, thread)
+    reasons = {"colour": colour.why, "gloss": no_shine, "crust": no_rough, "specks": no_flecks, "gap": no_gap}
+    measures = PlugMeasures(
+        lightness=colour.lightness,
+        a=colour.a,
+        b=colour.b,
+        gloss=shine,
+        crust=rough,
+        specks=flecks,
+        gap_mm=gap,
+        why={name: why for name, why in reasons.items() if why},
+        features=colour.features | _nose_features(nose) | shape_features(end),
+    )
+    return MeasuredPlug(measures, colour.mask, colour.mask_box)
+
+
+def _nose_features(nose: NoseView | None) -> dict[str, float]:
+    return {} if nose is None else {"px_per_mm": nose.px_per_mm, "bright_share": nose.bright_share, "blur_mm": nose.blur_mm}

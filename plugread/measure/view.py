@@ -1,0 +1,72 @@
+"""The nose at one standard size (24 pixels a millimetre) in corrected light: what gloss, crust and specks are looked for on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.colour import linear_srgb_to_lab
+from plugread.pixels import Mask, apply_white, clipped, crop_linear, grown_box, part_on
+from plugread.records import FiringEnd, Photo, Quality, White
+
+Floats = NDArray[np.float64]
+
+PX_PER_MM = 24.0  # enough for specks of 0.1 mm; finer pictures are reduced to it
+_MIN_CELLS = 150
+# A nose is about this wide at its tip where no better scale is known (mm): common plugs have 4.4 to 5.6.
+NOSE_WIDTH_MM = 5.0
+
+
+@dataclass(frozen=True, eq=False)
+class NoseView:
+    """The nose and its surroundings, resampled.
+
+    Parameters
+    ----------
+    lab : float64 of shape (h, w, 3), corrected.
+    level : float64 of shape (h, w), luminance of the corrected picture (paper = about 0.9).
+    mask : bool of shape (h, w), sure nose, glints included.
+    burnt : bool of shape (h, w), a channel at its limit.
+    px_per_mm : scale of these arrays; `true_px_per_mm` that of the photo; `scale_sure` False where it is only the usual nose width.
+    blur_mm : edge width; `bright_share` share of the nose at the limit of the camera.
+    """
+
+    lab: Floats
+    level: Floats
+    mask: Mask
+    burnt: Mask
+    px_per_mm: float
+    true_px_per_mm: float
+    scale_sure: bool
+    blur_mm: float
+    bright_share: float
+
+
+def nose_view(photo: Photo, end: FiringEnd, white: White, quality: Quality) -> NoseView | None:
+    """Return the nose at the standard size, or None if too little of it is sure."""
+    true, sure = (quality.px_per_mm, True) if quality.px_per_mm else (guessed_scale(end), False)
+    box = grown_box(end.nose_box, 0.15, photo.size)
+    linear = crop_linear(photo, box)
+    if min(linear.shape[:2]) < 8:
+        return None
+    shrink = min(1.0, PX_PER_MM / true * photo.scale)
+    size = (max(round(linear.shape[1] * shrink), 4), max(round(linear.shape[0] * shrink), 4))
+    small = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
+    mask = cv2.resize(part_on(photo, end.parts, "nose", box), size, interpolation=cv2.INTER_AREA) > 0.7
+    burnt = cv2.resize(clipped(photo, box).astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.3
+    if mask.sum() < _MIN_CELLS:
+        return None
+    corrected = apply_white(white, small)
+    lab = linear_srgb_to_lab(corrected)
+    level = corrected @ [0.2126, 0.7152, 0.0722]
+    scale = true / photo.scale * shrink
+    return NoseView(lab, level, mask, burnt, scale, true, sure, quality.blur_px / true, float(burnt[mask].mean()))
+
+
+def guessed_scale(end: FiringEnd) -> float:
+    """Return full-size pixels per millimetre from the usual width of a nose: right to about a fifth."""
+    width = min(end.nose_box[2:]) if end.view != "side" else end.nose_box[2]
+    return max(width, min(end.nose_box[2:])) / NOSE_WIDTH_MM

@@ -1,0 +1,73 @@
+"""Whether a firing end can be measured at all, and what would make the next photo better."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.pixels import clipped, crop_codes, grown_box, part_on
+from plugread.records import FiringEnd, Photo, Quality
+
+Floats = NDArray[np.float64]
+
+# Limits (our own). Blur is compared with the nose: past this share of its width even colours of neighbouring parts mix.
+_MAX_BLUR_SHARE, _MIN_NOSE_PX, _MAX_CLIPPED, _TOO_DARK, _TOO_BRIGHT = 0.16, 14, 0.5, 0.02, 0.93
+_SIDE_PX = 420  # size blur is measured at; larger crops are reduced, which only hides blur that does not matter
+_WARN_CLIPPED, _WARN_NOSE_PX = 0.1, 60
+
+
+def judge(photo: Photo, end: FiringEnd) -> Quality:
+    """Return blur, exposure and clipping at the nose; `refusal` names the worst fault that forbids a reading."""
+    box = grown_box(end.nose_box, 0.25, photo.size)
+    codes = crop_codes(photo, box)
+    if min(codes.shape[:2]) < 4:
+        return Quality(0.0, 0.0, 0.0, None, "the nose lies outside the picture", ("take the photo again with the firing end in its middle",))
+    grey = codes.astype(np.float64).mean(-1) / np.iinfo(codes.dtype).max
+    on_nose = part_on(photo, end.parts, "nose", box) > 0.5
+    on_nose = on_nose if on_nose.sum() > 20 else np.ones_like(on_nose)
+    exposure = float(np.median(grey[on_nose]))
+    burnt = float(clipped(photo, box)[on_nose].mean())
+    blur = edge_width(grey) * photo.scale
+    nose_px = min(end.nose_box[2:])
+    refusal, advice = _refusal(nose_px, blur, exposure, burnt)
+    return Quality(blur, exposure, burnt, None, refusal, (*advice, *_advice(end, burnt, nose_px)))
+
+
+def edge_width(grey: Floats) -> float:
+    """Return the width (10-90 %) of the sharpest edges in pixels, from local contrast over steepest slope; grey in 0-1."""
+    shrink = max(max(grey.shape) / _SIDE_PX, 1.0)
+    size = (max(round(grey.shape[1] / shrink), 4), max(round(grey.shape[0] / shrink), 4))
+    small = cv2.GaussianBlur(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), (0, 0), 0.6)
+    slope = np.hypot(cv2.Sobel(small, cv2.CV_64F, 1, 0, scale=1 / 8), cv2.Sobel(small, cv2.CV_64F, 0, 1, scale=1 / 8))
+    kernel = np.ones((11, 11), np.uint8)
+    step = cv2.dilate(small, kernel) - cv2.erode(small, kernel)
+    strong = (slope >= np.percentile(slope, 97)) & (step > 0.04) & (slope > 1e-4)
+    if strong.sum() < 8:
+        return float(max(grey.shape)) / 4
+    return float(np.percentile(step[strong] / slope[strong], 20)) * 0.8 * shrink
+
+
+def _refusal(nose_px: int, blur_px: float, exposure: float, burnt: float) -> tuple[str | None, tuple[str, ...]]:
+    if nose_px < _MIN_NOSE_PX:
+        return f"the nose is only {nose_px} px wide", ("move closer, or crop less",)
+    if blur_px > _MAX_BLUR_SHARE * max(nose_px, 1) and blur_px > 3:
+        return f"too blurred: edges are {blur_px:.0f} px wide on a nose of {nose_px} px", ("hold still, focus on the nose, more light",)
+    if burnt > _MAX_CLIPPED:
+        return f"{burnt:.0%} of the nose is overexposed", ("move out of the sun or switch the flash off",)
+    if exposure < _TOO_DARK:
+        return "the nose is too dark to see", ("more light on the firing end",)
+    if exposure > _TOO_BRIGHT:
+        return "the nose is washed out", ("move out of the sun or switch the flash off",)
+    return None, ()
+
+
+def _advice(end: FiringEnd, burnt: float, nose_px: int) -> tuple[str, ...]:
+    advice = []
+    if end.view in ("end", "oblique"):
+        advice.append("turn it side-on to measure the gap")
+    if burnt > _WARN_CLIPPED:
+        advice.append("move out of the sun, or switch the flash off: part of the nose is overexposed")
+    if nose_px < _WARN_NOSE_PX:
+        advice.append("move closer: the nose is small in the picture")
+    return tuple(advice)

@@ -1,0 +1,85 @@
+"""Takes the light out of a photo: by chart, paper and grey card, paper, card, or - said so - by an estimate.
+
+The order is by how much each is worth on a phone's tone curve: chart, paper and card together, one of them, none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from plugread.photo.chart import white_from_chart
+from plugread.photo.estimate import estimated_white, exposure_gain
+from plugread.photo.references import load_references
+from plugread.photo.sheet import Sheet, find_sheets, inspect
+from plugread.pixels import apply_white
+from plugread.records import Box, FiringEnd, Photo, White
+
+apply = apply_white
+
+
+def find_white(
+    photo: Photo,
+    ends: Sequence[FiringEnd],
+    *,
+    card_box: Box | None = None,
+    paper_box: Box | None = None,
+) -> White:
+    """Return the best correction the photo allows.
+
+    Parameters
+    ----------
+    ends : firing ends found; references are looked for outside them.
+    card_box, paper_box : where the user says that a grey card or white paper lies, upright full-size pixels; these are used
+        before anything found, unless clipped, shaded or sloping, which `why` then says.
+    """
+    refused: list[str] = []
+    if card_box is None and paper_box is None:
+        chart = white_from_chart(photo)
+        if chart is not None:
+            return chart
+        paper, card = find_sheets(photo, ends, refused)
+    else:
+        paper = inspect(photo, paper_box, "paper", refused) if paper_box else None
+        card = inspect(photo, card_box, "card", refused) if card_box else None
+    why = "; ".join(refused) or None
+    if paper is None and card is None:
+        return estimated_white(photo, ends, why)
+    return _from_sheets(paper, card, exposure_gain(photo, ends), why)
+
+
+def _from_sheets(paper: Sheet | None, card: Sheet | None, exposure: float, why: str | None) -> White:
+    if paper is not None and card is not None:
+        return _two_points(paper, card, why)
+    sheet = paper or card
+    assert sheet is not None
+    known = load_references()
+    gains = (known.paper if sheet.kind == "paper" else known.card) / sheet.rgb_linear
+    if not sheet.level_sure:
+        gains = gains / gains[1] * exposure
+    lightness, a, b = known.spread[sheet.kind]
+    return White(
+        method=sheet.kind,
+        detail="white paper" if sheet.kind == "paper" else "grey card",
+        gains=gains,
+        power=np.ones(3),
+        matrix=np.eye(3),
+        level_known=sheet.level_sure,
+        spread_lab=(lightness if sheet.level_sure else known.spread["estimated"][0], a, b),
+        reference_box=sheet.box,
+        why=why if sheet.level_sure else _joined(why, "the sheet may be white or grey: only its hue was used"),
+    )
+
+
+def _two_points(paper: Sheet, card: Sheet, why: str | None) -> White:
+    """Return the power law through paper and card, for each channel; it takes out a camera's tone curve as well."""
+    known = load_references()
+    power = np.log(known.paper / known.card) / np.log(paper.rgb_linear / card.rgb_linear)
+    gains = known.paper ** (1 / power) / paper.rgb_linear
+    spread = known.spread["both"]
+    return White("card", "white paper and grey card", gains, power, np.eye(3), True, spread, card.box, why)
+
+
+def _joined(first: str | None, second: str) -> str:
+    return f"{first}; {second}" if first else second
