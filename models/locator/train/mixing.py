@@ -15,8 +15,9 @@ from models.locator.train.shards import Scenes
 from models.locator.train.targets import SHEET
 from models.locator.train.warp import IGNORED, Warped, uniform
 
-FOREIGN_BACKGROUND, OCCLUDED, PHOTO = 0.12, 0.15, 0.06
-"""Shares of the pictures that get another picture's background, things in front, or are a photo without a plug."""
+FOREIGN_BACKGROUND, OCCLUDED, PHOTO = 0.4, 0.15, 0.06
+"""Shares of the pictures that get their neighbour's background (if that shows no plug), things in front, or are a photo without
+a plug."""
 
 HELD_OUT = ("coffee", "page", "china", "gravel", "motorcycle_right")
 """Photos kept for testing: a net is never trained on them."""
@@ -60,12 +61,12 @@ def mixed(warped: Warped) -> Warped:
 
 def _with_backgrounds(warped: Warped) -> Warped:
     n, device = len(warped.linear), warped.linear.device
-    chosen = (torch.rand(n, device=device) < FOREIGN_BACKGROUND).view(-1, 1, 1, 1)
-    replaced = ((warped.parts == 0) | (warped.parts == SHEET) | (warped.parts == IGNORED))[:, None] & chosen
+    free = ((warped.parts == 0) | (warped.parts == SHEET) | (warped.parts == IGNORED))[:, None]
+    other, other_free = warped.linear.roll(1, 0), free.roll(1, 0).all(-1, keepdim=True).all(-2, keepdim=True)
+    chosen = other_free & (torch.rand(n, 1, 1, 1, device=device) < FOREIGN_BACKGROUND)
+    replaced = free & chosen
     share = nnf.interpolate(replaced.float(), size=warped.linear.shape[-2:], mode="bilinear", align_corners=False)
-    other = warped.linear.roll(1, 0).flip(-1)
-    empty = warped.parts.roll(1, 0).flip(-1) == 0
-    parts = torch.where(replaced[:, 0], torch.where(empty, 0, IGNORED), warped.parts)
+    parts = torch.where(replaced[:, 0], warped.parts.roll(1, 0), warped.parts)
     return warped._replace(linear=warped.linear * (1 - share) + other * share, parts=parts)
 
 

@@ -11,7 +11,7 @@ from torch.nn import functional as nnf
 
 from models.locator.train.shards import Scenes
 
-ZOOM = (0.6, 2.1)
+ZOOM = (0.7, 2.1)
 """Range of the zoom, 1 = the picture's height fills the crop."""
 
 TILT = 0.22
@@ -61,7 +61,7 @@ def random_view(scenes: Scenes, size: int) -> View:
     cos, sin = torch.cos(turn) / zoom, torch.sin(turn) / zoom
     matrix = torch.stack([cos * flip * stretch, -sin, sin * flip * stretch, cos], -1).view(n, 2, 2)
     tilt = uniform(2 * n, -TILT, TILT, device).view(n, 2) * (torch.rand(n, 1, device=device) < 0.5) / (size / 2)
-    return View(matrix, tilt, _aims(scenes, zoom), (size, size))
+    return View(matrix, tilt, _aims(scenes, zoom, size), (size, size))
 
 
 def whole_view(scenes: Scenes, width: int) -> View:
@@ -78,7 +78,7 @@ def warp(scenes: Scenes, view: View) -> Warped:
     height, width = view.size
     grid = _grid(scenes, view, (height, width))
     coarse = _grid(scenes, view, (height // 2, width // 2))
-    linear = nnf.grid_sample(scenes.image.float(), grid, mode="bilinear", padding_mode="reflection", align_corners=False)
+    linear = nnf.grid_sample(scenes.image.float(), grid, mode="bilinear", padding_mode="border", align_corners=False)
     labels = torch.stack([scenes.parts, scenes.plug], 1).float()
     parts, plug = nnf.grid_sample(labels, coarse, mode="nearest", padding_mode="border", align_corners=False).long().unbind(1)
     outside = (coarse.abs() > 1).any(-1)
@@ -86,7 +86,8 @@ def warp(scenes: Scenes, view: View) -> Warped:
     return Warped(linear, parts.masked_fill(outside, IGNORED), plug.masked_fill(outside, 0), keys, scenes.view.long())
 
 
-def _aims(scenes: Scenes, zoom: Tensor) -> Tensor:
+def _aims(scenes: Scenes, zoom: Tensor, crop: int) -> Tensor:
+    """Return the source points in the middle of the crops; most crops are kept inside the picture."""
     n, device = len(scenes.image), scenes.image.device
     size = torch.tensor(scenes.image.shape[:-3:-1], device=device)
     anywhere = size * (0.5 + (torch.rand(n, 2, device=device) - 0.5) * 0.6)
@@ -94,7 +95,9 @@ def _aims(scenes: Scenes, zoom: Tensor) -> Tensor:
     pick = torch.multinomial(known.float() + 1e-6, 1)[:, 0]
     nose = scenes.keys[torch.arange(n, device=device), pick, 4] + torch.randn(n, 2, device=device) * 90.0 / zoom[:, None]
     aimed = known.any(1) & (torch.rand(n, device=device) < 0.55)
-    return torch.where(aimed[:, None] & torch.isfinite(nose), torch.minimum(nose.clamp(min=0), size), anywhere)
+    aim = torch.where(aimed[:, None] & torch.isfinite(nose), nose, anywhere)
+    half = torch.minimum((crop / 2 / zoom)[:, None], size / 2) * (torch.rand(n, 1, device=device) < 0.7)
+    return torch.maximum(torch.minimum(aim, size - half), half)
 
 
 def _grid(scenes: Scenes, view: View, shape: tuple[int, int]) -> Tensor:
