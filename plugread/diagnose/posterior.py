@@ -1,0 +1,90 @@
+"""The exact posterior: every cause at every place, none of the listed ones, and what each plug shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from plugread.diagnose.network import Configurations, Instance, Network
+from plugread.diagnose.numbers import Array
+from plugread.diagnose.observed import Observed, observe
+from plugread.diagnose.sweep import Swept, sweep
+from plugread.engine import Engine
+from plugread.records import Evidence
+from plugread.rules.tables import Rules
+
+PRUNED_MASS = 1e-8
+"""Share of the configurations that what-ifs may leave out; moves no chance by more than this."""
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """What follows from the evidence.
+
+    `chances` of shape (instances,) in the order of `network.instances`; `none_listed` the chance that all are absent;
+    `log_evidence` the natural log of the chance of the evidence.
+    """
+
+    network: Network
+    evidence: Evidence
+    observed: Observed
+    swept: Swept
+
+    @property
+    def chances(self) -> Array:
+        """Chance of each cause at each place, shape (instances,)."""
+        return np.asarray(self.swept.chances[0])
+
+    @property
+    def none_listed(self) -> float:
+        """Chance that none of the listed causes is present."""
+        return float(self.swept.none[0])
+
+    @property
+    def log_evidence(self) -> float:
+        """Natural log of the chance of all the evidence."""
+        return float(self.swept.log_chance[0])
+
+    @cached_property
+    def ranked(self) -> tuple[tuple[Instance, float], ...]:
+        """Causes with their chances, best first; ties stand in the order of the rule base."""
+        order = np.argsort(-self.chances, kind="stable")
+        return tuple((self.network.instances[place], float(self.chances[place])) for place in order)
+
+    def chance(self, cause: str, *cylinders: int) -> float:
+        """Chance of one cause at one place."""
+        return float(self.chances[self.network.place_of(cause, cylinders)])
+
+    @cached_property
+    def likely(self) -> Configurations:
+        """The fewest configurations of shared causes that hold all but `PRUNED_MASS`."""
+        return likely_sets(self.network, self.swept.mass[0])
+
+    @cached_property
+    def readings(self) -> Mapping[int, Mapping[str, float]]:
+        """Cylinder -> reading -> probability, for every plug with a photo or a tick."""
+        from plugread.diagnose.plug_readings import plug_readings
+
+        return plug_readings(self)
+
+
+def likely_sets(network: Network, mass: Array, left_out: float = PRUNED_MASS) -> Configurations:
+    """Keep the fewest configurations that hold all but `left_out` of `mass`; the empty one always stays, first."""
+    order = np.argsort(-mass, kind="stable")
+    enough = int(np.searchsorted(np.cumsum(mass[order]), (1.0 - left_out) * mass.sum())) + 1
+    kept = np.union1d(order[:enough], [0])
+    return network.configurations_of(network.configurations.members[kept])
+
+
+def solve_network(network: Network, evidence: Evidence) -> Posterior:
+    """Return the exact posterior of `evidence` under `network`."""
+    observed = observe(network, evidence)
+    return Posterior(network, evidence, observed, sweep(network, observed))
+
+
+def solve(rules: Rules, engine: Engine, evidence: Evidence) -> Posterior:
+    """Return the exact posterior; keep a `Network` instead where several cases share rules and engine."""
+    return Network(rules, engine).solve(evidence)
