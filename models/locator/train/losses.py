@@ -9,7 +9,7 @@ from torch import Tensor
 from torch.nn import functional as nnf
 
 from models.locator.train.net import Answer
-from models.locator.train.targets import FIRING_END, HEATS, OFFSET_CELLS, PARTS, RIM, VIEWS
+from models.locator.train.targets import FIRING_END, HEATS, NOSE, OFFSET_CELLS, PARTS, RIM, VIEWS
 from models.locator.train.warp import IGNORED, Warped
 
 PART_WEIGHTS = (1.0, 2.5, 3.0, 2.0, 2.0, 1.0, 1.0, 1.0, 1.0)
@@ -22,8 +22,9 @@ HEAT_SIGMA_CELLS = 2.2
 SPOILED_WEIGHT = 0.3
 """Weight of the dense answers on a spoiled picture, where truth cannot be seen."""
 
-SEEN_CELLS, UNSEEN_CELLS = 90, 15
-"""More cells of nose, centre, strap and rim than the first: a firing end is in the picture; fewer than the second: none."""
+SEEN_CELLS, UNSEEN_CELLS, LEAST_NOSE_CELLS = 90, 15, 8
+"""More cells of nose, centre, strap and rim than the first, some of them nose: a firing end is in the picture; fewer than the
+second: none; between: undecided."""
 
 
 class Targets(NamedTuple):
@@ -127,14 +128,20 @@ def _offsets(warped: Warped) -> tuple[Tensor, Tensor]:
 
 
 def _view(warped: Warped) -> Tensor:
-    """Return the view of the largest firing end; -1 where hardly anything shows or two of equal size disagree."""
-    n = len(warped.parts)
-    plugs = warped.view.shape[1]
-    visible = (warped.parts >= 1) & (warped.parts <= RIM) & (warped.plug <= plugs)
-    cells = torch.zeros(n, plugs + 1, device=warped.parts.device)
-    cells.scatter_add_(1, torch.where(visible, warped.plug, 0).view(n, -1), visible.view(n, -1).float())
-    size, order = cells[:, 1:].sort(1, descending=True)
-    ordered = warped.view.gather(1, order)
-    rival = ((size > 0.5 * size[:, :1]) & (ordered != ordered[:, :1]) & (size > 0)).any(1)
-    view = torch.where(rival | (size[:, 0] < SEEN_CELLS), -1, ordered[:, 0])
-    return torch.where(cells[:, 1:].sum(1) < UNSEEN_CELLS, 0, view)
+    """Return the view of the largest firing end; -1 where hardly anything shows or two of like size disagree."""
+    end = (warped.parts >= NOSE) & (warped.parts <= RIM)
+    cells, nose = _cells_by_plug(warped, end), _cells_by_plug(warped, warped.parts == NOSE)
+    size, order = cells.sort(1, descending=True)
+    view = warped.view.gather(1, order)
+    rival = ((size > 0.5 * size[:, :1]) & (view != view[:, :1]) & (size > 0)).any(1)
+    hidden = (nose.gather(1, order)[:, 0] < LEAST_NOSE_CELLS) & (view[:, 0] > 0)
+    decided = torch.where(rival | hidden | (size[:, 0] < SEEN_CELLS), -1, view[:, 0])
+    return torch.where(end.sum((1, 2)) < UNSEEN_CELLS, 0, decided)
+
+
+def _cells_by_plug(warped: Warped, chosen: Tensor) -> Tensor:
+    """Return (n, plugs): how many of the chosen cells belong to each plug."""
+    n, plugs = warped.view.shape
+    number = torch.where(chosen & (warped.plug <= plugs), warped.plug, 0).view(n, -1)
+    cells = torch.zeros(n, plugs + 1, device=number.device)
+    return cells.scatter_add_(1, number, torch.ones_like(number, dtype=cells.dtype))[:, 1:]

@@ -51,7 +51,7 @@ class Store:
         self.count = 0
         self.tags: list[tuple[str, int]] = []
         """(family, seed) of each picture held."""
-        self._read: set[str] = set()
+        self._read: set[Path] = set()
         self._held: Scenes | None = None
 
     @property
@@ -64,13 +64,13 @@ class Store:
     def refresh(self, workers: int = 8) -> int:
         """Read shards that have appeared since the last call; return how many pictures were added."""
         before = self.count
-        fresh = [p for p in sorted(self.folder.glob("**/*.npz")) if p.name not in self._read and ".tmp" not in p.name]
+        fresh = [p for p in sorted(self.folder.glob("**/*.npz")) if p not in self._read and ".tmp" not in p.name]
         with ThreadPoolExecutor(workers) as pool:
             for start in range(0, len(fresh), workers):
                 group = fresh[start : start + workers]
                 for path, shard in zip(group, pool.map(self._load, group), strict=True):
                     if shard is not None:
-                        self._read.add(path.name)
+                        self._read.add(path)
                         self._append(*shard)
         return self.count - before
 
