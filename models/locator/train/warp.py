@@ -92,7 +92,7 @@ def _aims(scenes: Scenes, zoom: Tensor, crop: int) -> Tensor:
     size = torch.tensor(scenes.image.shape[:-3:-1], device=device)
     anywhere = size * (0.5 + (torch.rand(n, 2, device=device) - 0.5) * 0.6)
     known = torch.isfinite(scenes.keys[:, :, 4, 0])
-    pick = torch.multinomial(known.float() + 1e-6, 1)[:, 0]
+    pick = (torch.rand(known.shape, device=device) + known).argmax(1)
     nose = scenes.keys[torch.arange(n, device=device), pick, 4] + torch.randn(n, 2, device=device) * 90.0 / zoom[:, None]
     aimed = known.any(1) & (torch.rand(n, device=device) < 0.55)
     aim = torch.where(aimed[:, None] & torch.isfinite(nose), nose, anywhere)
@@ -113,9 +113,16 @@ def _grid(scenes: Scenes, view: View, shape: tuple[int, int]) -> Tensor:
 
 def _to_crop(keys: Tensor, view: View) -> Tensor:
     n, plugs, points, _ = keys.shape
-    ray = (keys.reshape(n, -1, 2) - view.centre[:, None]) @ torch.linalg.inv(view.matrix).transpose(1, 2)
+    ray = (keys.reshape(n, -1, 2) - view.centre[:, None]) @ _inverse(view.matrix).transpose(1, 2)
     depth = 1 - ray @ view.tilt[:, :, None]
     p = ray / depth.clamp(min=0.05)
     height, width = view.size
     middle = torch.tensor([width / 2, height / 2], device=keys.device)
     return ((p + middle) / 2).view(n, plugs, points, 2)
+
+
+def _inverse(matrix: Tensor) -> Tensor:
+    """Return the inverses of (n, 2, 2); written out, as the library's own waits for the device."""
+    a, b, c, d = matrix[:, 0, 0], matrix[:, 0, 1], matrix[:, 1, 0], matrix[:, 1, 1]
+    adjoint = torch.stack([d, -b, -c, a], -1).view(-1, 2, 2)
+    return adjoint / (a * d - b * c).view(-1, 1, 1)
