@@ -31,8 +31,8 @@ def backing_text(backing: Backing) -> str:
 
 def backings(rules: Rules) -> Iterator[Backing]:
     """Yield what stands behind every row of the rule base, answers of checks included."""
-    for table in (rules.findings, rules.causes, rules.checks, rules.patterns, rules.bands):
-        yield from (row.backing for row in table.values())
+    tables = (rules.findings, rules.causes, rules.checks, rules.patterns, rules.bands)
+    yield from (row.backing for table in tables for row in table.values())
     yield from (row.backing for row in (*rules.links, *rules.contexts))
     yield from (answer.backing for check in rules.checks.values() for outcome in check.outcomes for answer in outcome.answers)
 
@@ -55,7 +55,10 @@ def _counts(rules: Rules) -> str:
 
 def _scales(scales: Scales) -> str:
     rows = (("prior", scales.prior), ("link", scales.link), ("leak", scales.leak))
-    lines = [f"  {name}: " + ", ".join(f"{word.replace('_', ' ')} {chance:g}" for word, chance in table.items()) for name, table in rows]
+    lines = [
+        f"  {name}: " + ", ".join(f"{word.replace('_', ' ')} {chance:g}" for word, chance in table.items())
+        for name, table in rows
+    ]
     return "\n".join(["Words and their numbers (our estimate)", *lines])
 
 
@@ -68,7 +71,7 @@ def _cause(rules: Rules, cause: Cause) -> str:
     shown = ", ".join(
         f"{rules.findings[link.finding].name.lower()} ({link.strength})" for link in rules.links if link.cause == cause.id
     )
-    needs = "; ".join(f"{field.replace('_', ' ')} {' or '.join(allowed)}".replace("_", " ") for field, allowed in cause.needs.items())
+    needs = "; ".join(f"{field} {' or '.join(allowed)}" for field, allowed in cause.needs.items()).replace("_", " ")
     only = f" [only with {needs}]" if needs else ""
     return f"  {cause.id}: {cause.name} ({cause.scope}, {cause.prior.replace('_', ' ')}){only}\n    shows: {shown}"
 

@@ -130,7 +130,12 @@ def _link(fields: Mapping[str, Any]) -> Link:
 def _context(row: Row) -> Context:
     fields = row.fields
     return Context(
-        fields["sign"], fields["finding"], fields.get("leak", ""), fields.get("shows", ""), _backing(fields), fields.get("note", "")
+        fields["sign"],
+        fields["finding"],
+        fields.get("leak", ""),
+        fields.get("shows", ""),
+        _backing(fields),
+        fields.get("note", ""),
     )
 
 
