@@ -22,7 +22,7 @@ import torch
 FINE_SHARE = 0.7
 """Part of the time that the large net has where both share one device."""
 
-SCORING_SECONDS = 25.0
+SCORING_SECONDS = 45.0
 """Kept back at the end of a command for scoring."""
 
 HOME_FILES = ("*.npz", "*_scores.json")

@@ -74,27 +74,28 @@ class Store:
                         self._append(*shard)
         return self.count - before
 
-    def _load(self, path: Path) -> tuple[Scenes, list[tuple[str, int]]] | None:
+    def _load(self, path: Path) -> tuple[Scenes | None, list[tuple[str, int]]] | None:
         try:
             with np.load(path) as file:
                 n = len(file["seed"])
                 keep = np.isin(np.broadcast_to(file["split"], n).astype(str), self.splits)
                 family = np.broadcast_to(file["family"], n).astype(str)
-                names = ("image", "parts", "plug", "keys", "view")
-                arrays = [file[name][keep] for name in names] if keep.any() else [file[name][:0] for name in names]
                 tags = [(str(f), int(s)) for f, s, k in zip(family, file["seed"], keep, strict=True) if k]
+                arrays = [file[name][keep] for name in ("image", "parts", "plug", "keys", "view")] if tags else []
         except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
             return None  # still being written: it is tried again at the next call
-        return _scenes(arrays), tags
+        return (_scenes(arrays) if tags else None), tags
 
-    def _append(self, shard: Scenes, tags: list[tuple[str, int]]) -> None:
-        n = min(len(shard.image), self.capacity - self.count)
-        if n <= 0:
+    def _append(self, shard: Scenes | None, tags: list[tuple[str, int]]) -> None:
+        n = min(len(tags), self.capacity - self.count)
+        if shard is None or n <= 0:
             return
         if self._held is None:
             self._held = Scenes(*(torch.empty((self.capacity, *p.shape[1:]), dtype=p.dtype, device=self.device) for p in shard))
         for held, part in zip(self._held, shard, strict=True):
             held[self.count : self.count + n] = part[:n].to(self.device)
+        fresh = self._held.image[self.count : self.count + n]
+        fresh.nan_to_num_(nan=0.0, posinf=BRIGHTEST, neginf=0.0).clamp_(0.0, BRIGHTEST)
         self.tags += tags[:n]
         self.count += n
 
@@ -107,10 +108,9 @@ def batches(scenes: Scenes, size: int) -> Iterator[Scenes]:
 
 def _scenes(arrays: list[np.ndarray]) -> Scenes:
     image, parts, plug, keys, view = arrays
-    image = np.nan_to_num(image, nan=0.0, posinf=BRIGHTEST, neginf=0.0).clip(0.0, BRIGHTEST)
     keys = np.concatenate([keys, _nose_centres(parts, plug, keys)], axis=2).astype(np.float32)
-    channels_first = np.ascontiguousarray(image.transpose(0, 3, 1, 2)).astype(np.float16)
-    return Scenes(*(torch.from_numpy(np.ascontiguousarray(a)) for a in (channels_first, parts, plug, keys, view)))
+    rest = (torch.from_numpy(a) for a in (parts, plug, keys, view))
+    return Scenes(torch.from_numpy(image.astype(np.float16, copy=False)).permute(0, 3, 1, 2), *rest)
 
 
 def _nose_centres(parts: np.ndarray, plug: np.ndarray, keys: np.ndarray) -> np.ndarray:
