@@ -87,9 +87,9 @@ def _idle_sources(rules: Rules) -> Iterator[str]:
 
 def _untested_causes(rules: Rules) -> Iterator[str]:
     answered = {answer.cause for check in rules.checks.values() for outcome in check.outcomes for answer in outcome.answers}
-    for cause in rules.causes:
-        if cause not in answered:
-            yield f"cause {cause}: no check answers it"
+    for cause in rules.causes.values():
+        if cause.id not in answered and rules.scales.severity[cause.severity]:
+            yield f"cause {cause.id}: no check answers it"
 
 
 def _answers(rules: Rules, cause: str) -> frozenset[tuple[str, str, str]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from plugread.rules.tables import Backing, Cause, Check, Finding, Rules, Scales
+from plugread.rules.tables import Backing, Cause, Check, Finding, Link, Rules, Scales
 
 GRADE_WORDS = {
     "standard": "standard",
@@ -31,10 +31,17 @@ def backing_text(backing: Backing) -> str:
 
 def backings(rules: Rules) -> Iterator[Backing]:
     """Yield what stands behind every row of the rule base, answers of checks included."""
-    tables = (rules.findings, rules.causes, rules.checks, rules.patterns, rules.bands)
-    yield from (row.backing for table in tables for row in table.values())
-    yield from (row.backing for row in (*rules.links, *rules.contexts))
-    yield from (answer.backing for check in rules.checks.values() for outcome in check.outcomes for answer in outcome.answers)
+    yield from (finding.backing for finding in rules.findings.values())
+    yield from (cause.backing for cause in rules.causes.values())
+    yield from (row.backing for row in (*rules.links, *rules.contexts, *answers(rules)))
+    yield from (check.backing for check in rules.checks.values())
+    yield from (pattern.backing for pattern in rules.patterns.values())
+    yield from (band.backing for band in rules.bands.values())
+
+
+def answers(rules: Rules) -> tuple[Link, ...]:
+    """Return every answer of every check, in file order."""
+    return tuple(answer for check in rules.checks.values() for outcome in check.outcomes for answer in outcome.answers)
 
 
 def _counts(rules: Rules) -> str:
