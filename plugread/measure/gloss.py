@@ -1,7 +1,7 @@
 """How wet or glassy the nose looks: narrow blobs far brighter than the matt surface around them.
 
-Source of the idea: Shafer, Color Res. Appl. 10 (1985) 210: a glint has the colour of the light, the body its own. Under flat light no
-glint shows; then the answer is that it cannot be told.
+Source of the idea: Shafer, Color Res. Appl. 10 (1985) 210: a glint has the colour of the light, the body its own. Under flat
+light no glint shows; then the answer is that it cannot be told.
 """
 
 from __future__ import annotations

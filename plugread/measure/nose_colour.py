@@ -1,7 +1,7 @@
 """Nose colour: CIELAB of the lit ceramic, with lightness and hue given separate 95 % spreads.
 
-Most of a nose lies in the shade of the shell, so its middle pixel is far too dark while its hue is right. Lightness is therefore taken
-from the lit pixels, hue from all of them at that level.
+Most of a nose lies in the shade of the shell, so its middle pixel is far too dark while its hue is right. Lightness is therefore
+taken from the lit pixels, and hue from the same.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
-from plugread.pixels import Mask, apply_white, clipped, crop_linear, crop_valid, decoded_box, grown_box, part_on
+from plugread.pixels import Mask, apply_white, clipped, crop_linear, crop_valid, grown_box, part_on
 from plugread.records import Box, FiringEnd, Measured, Photo, White
 
 Floats = NDArray[np.float64]
 
-# All fitted on rendered photos whose ceramic is known (our own): probabilities tried for the mask, strictest first; pixels it must hold;
-# share of brightest pixels taken as glints; the lit band; the percentile reported as lightness.
+# All fitted on rendered photos whose ceramic is known (our own): probabilities tried for the mask, strictest first; pixels it
+# must hold; share of brightest pixels taken as glints; the lit band; the percentile reported as lightness.
 _SURE = (0.9, 0.8, 0.65, 0.5)
 _MIN_PIXELS = 60
 _GLINT_SHARE, _LIT, _LIGHTNESS_AT = 2.0, (70.0, 97.0), 85.0
@@ -31,7 +31,7 @@ _TWO_LIGHTS = 0.55
 
 @dataclass(frozen=True, eq=False)
 class NoseColour:
-    """L*, a*, b* with spread, the pixels used (bool over `mask_box`, full-size pixels), raw cues; None and `why` if unmeasurable."""
+    """L*, a*, b* with spread, the pixels used (bool over `mask_box`, full-size pixels), raw cues; or None and `why`."""
 
     lightness: Measured | None
     a: Measured | None
@@ -45,7 +45,7 @@ class NoseColour:
 def measure(photo: Photo, end: FiringEnd, white: White) -> NoseColour:
     """Return the colour of the nose under D65, 2 degrees.
 
-    Without a reference in the photo L* is only as good as the exposure; compare plugs of the same photo or light, not across photos.
+    Without a reference in the photo L* is only as good as the exposure: compare plugs in the same light, not across photos.
     """
     box = grown_box(end.nose_box, 0.1, photo.size)
     usable = nose_mask(photo, end, box)

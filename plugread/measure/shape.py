@@ -14,9 +14,10 @@ def shape_features(end: FiringEnd) -> dict[str, float]:
     top = end.parts.probability.argmax(0)
     area = {name: float((top == PARTS.index(name)).sum()) for name in ("nose", "centre", "strap", "rim")}
     nose = max(area["nose"], 1.0)
+    chance = end.parts.probability[PARTS.index("nose")][top == PARTS.index("nose")]
     return {
         "strap_share": area["strap"] / nose,
         "centre_share": area["centre"] / nose,
         "rim_share": area["rim"] / nose,
-        "nose_sure": float(np.mean(end.parts.probability[PARTS.index("nose")][top == PARTS.index("nose")])) if area["nose"] else 0.0,
+        "nose_sure": float(np.mean(chance)) if chance.size else 0.0,
     }

@@ -10,9 +10,9 @@ from plugread.measure.view import NoseView
 
 Floats = NDArray[np.float64]
 
-# Our own: sizes (mm), how many robust sigmas of the nose's own unevenness a speck stands out, least step in L*, least scale (px/mm).
+# Our own: sizes (mm), how many robust sigmas of the nose's own unevenness a speck stands out, least step in L*, least px/mm.
 _SMALLEST_MM, _LARGEST_MM, _SIGMAS, _LEAST_STEP, _MIN_PX_PER_MM = 0.07, 0.5, 5.0, 9.0, 11.0
-# Beyond this blur specks are smeared away (mm). Bright specks of metal are about this colourless (C*), white ones this light (L*).
+# Beyond this blur specks are smeared away (mm). Bright specks of metal have less chroma than this (C*), white ones this L*.
 _MAX_BLUR_MM, _METAL_CHROMA, _WHITE_LIGHTNESS = 0.2, 7.0, 88.0
 KINDS = ("dark", "metal", "white")
 
@@ -30,8 +30,8 @@ def measure(nose: NoseView | None) -> tuple[dict[str, int] | None, str | None]:
     if inner.sum() < 80:
         return None, "too little of the nose can be seen"
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * round(_LARGEST_MM * nose.px_per_mm / 2) + 1,) * 2)
-    dark = cv2.morphologyEx(lightness, cv2.MORPH_BLACKHAT, kernel)
-    light = cv2.morphologyEx(lightness, cv2.MORPH_TOPHAT, kernel)
+    dark = np.asarray(cv2.morphologyEx(lightness, cv2.MORPH_BLACKHAT, kernel), np.float64)
+    light = np.asarray(cv2.morphologyEx(lightness, cv2.MORPH_TOPHAT, kernel), np.float64)
     counts = dict.fromkeys(KINDS, 0)
     counts["dark"] = len(_blobs(dark, inner, nose.px_per_mm))
     for blob in _blobs(light, inner, nose.px_per_mm):

@@ -30,7 +30,7 @@ class NoseView:
     level : float64 of shape (h, w), luminance of the corrected picture (paper = about 0.9).
     mask : bool of shape (h, w), sure nose, glints included.
     burnt : bool of shape (h, w), a channel at its limit.
-    px_per_mm : scale of these arrays; `true_px_per_mm` that of the photo; `scale_sure` False where it is only the usual nose width.
+    px_per_mm : scale of these arrays; `true_px_per_mm` that of the photo; `scale_sure` False where it is the usual nose width.
     blur_mm : edge width; `bright_share` share of the nose at the limit of the camera.
     """
 

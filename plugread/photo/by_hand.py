@@ -13,8 +13,8 @@ from plugread.records import PARTS, Box, FiringEnd, PartMap, Photo
 
 Floats = NDArray[np.float64]
 
-# All our own choices: side of the map, smallest box, number of colours in the box, and how far a shade of the chosen colour may differ
-# from it in hue and chroma (a*b* distance) before it counts as another part.
+# All our own choices: side of the map, smallest box, number of colours in the box, and how far a shade of the chosen colour may
+# differ from it in hue and chroma (a*b* distance) before it counts as another part.
 _MAP_SIDE, _MIN_BOX_PX, _COLOURS, _SAME_AB = 128, 8, 5, 7.0
 # A nose fills the middle of its box: weight of a pixel falls to 1/e at this share of the half-width.
 _MIDDLE = 0.75

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from plugread.photo.references import References, load_references
+from plugread.photo.references import load_references
 from plugread.records import Box, Photo, White
 
 Floats = NDArray[np.float64]
@@ -32,7 +32,7 @@ def white_from_chart(photo: Photo) -> White | None:
 
 
 def fit_chart(photo: Photo, codes: Floats, box: Box | None) -> White | None:
-    """Return the correction that maps patch means (24, 3), in 8 bit codes of the photo, to the chart's values; None if it fits badly."""
+    """Return the correction that maps patch means (24, 3), 8 bit codes, to the chart's values; None if it fits badly."""
     known = load_references()
     measured = _linear(photo, codes)
     usable = (codes < _CLIPPED).all(1)

@@ -1,7 +1,7 @@
-"""The light of a photo without any reference: shades of grey over everything but the plug, pulled towards the camera's own balance.
+"""The light of a photo without a reference: shades of grey over all but the plug, pulled towards the camera's own balance.
 
-Source: Finlayson, Trezzi, "Shades of Gray and Colour Constancy", Color Imaging Conf. 2004 (Minkowski norm). Typical error 4-5 degrees,
-that is 7-10 dE00: good enough to tell soot from tan, never white from light tan.
+Source: Finlayson, Trezzi, "Shades of Gray and Colour Constancy", Color Imaging Conf. 2004 (Minkowski norm). Typical error 4-5
+degrees, that is 7-10 dE00: good enough to tell soot from tan, never white from light tan.
 """
 
 from __future__ import annotations

@@ -22,7 +22,7 @@ def judge(photo: Photo, end: FiringEnd) -> Quality:
     box = grown_box(end.nose_box, 0.25, photo.size)
     codes = crop_codes(photo, box)
     if min(codes.shape[:2]) < 4:
-        return Quality(0.0, 0.0, 0.0, None, "the nose lies outside the picture", ("take the photo again with the firing end in its middle",))
+        return Quality(0.0, 0.0, 0.0, None, "the nose lies outside the picture", ("put the firing end in the middle",))
     grey = codes.astype(np.float64).mean(-1) / np.iinfo(codes.dtype).max
     on_nose = part_on(photo, end.parts, "nose", box) > 0.5
     on_nose = on_nose if on_nose.sum() > 20 else np.ones_like(on_nose)
@@ -52,7 +52,8 @@ def _refusal(nose_px: int, blur_px: float, exposure: float, burnt: float) -> tup
     if nose_px < _MIN_NOSE_PX:
         return f"the nose is only {nose_px} px wide", ("move closer, or crop less",)
     if blur_px > _MAX_BLUR_SHARE * max(nose_px, 1) and blur_px > 3:
-        return f"too blurred: edges are {blur_px:.0f} px wide on a nose of {nose_px} px", ("hold still, focus on the nose, more light",)
+        found = f"too blurred: edges are {blur_px:.0f} px wide on a nose of {nose_px} px"
+        return found, ("hold still, focus on the nose, use more light",)
     if burnt > _MAX_CLIPPED:
         return f"{burnt:.0%} of the nose is overexposed", ("move out of the sun or switch the flash off",)
     if exposure < _TOO_DARK:

@@ -17,12 +17,12 @@ from plugread.records import Box, FiringEnd, Photo
 Floats = NDArray[np.float64]
 Kind = Literal["paper", "card"]
 
-# Limits of this program (our own): side the search runs at; steepest change of log luminance from pixel to pixel on a plain surface;
-# smallest and largest share of the picture; how much of its quadrilateral or frame-cut polygon an area must fill.
+# Limits of this program (our own): side the search runs at; steepest change of log luminance from pixel to pixel on a plain
+# surface; smallest and largest share of the picture; how much of its quadrilateral or frame-cut polygon an area must fill.
 _SIDE_PX, _FLAT, _MIN_SHARE, _MAX_SHARE, _FILL = 480, 0.045, 0.006, 0.6, 0.86
 # Refusals: share of pixels at or above code 250, change of level across the sheet, residual texture.
 _MAX_CLIPPED, _MAX_SLOPE, _MAX_TEXTURE = 0.03, 0.15, 0.06
-# A reference may differ from the estimated light by this angle (degrees); estimates err by 4-5 degrees, a brown box by 12 and more.
+# A reference may differ from the estimated light by this angle (degrees): estimates err by 4-5, a brown box by 12 and more.
 _MAX_CAST_DEG = 9.0
 # Level against the brightest matt things: paper is among them, a card is far below; between the two only hue is used.
 _PAPER_LEVEL, _CARD_LEVEL, _PAIR_RATIO, _PAIR_CAST_DEG = 0.42, 0.32, (3.2, 7.5), 3.0

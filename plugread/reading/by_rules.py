@@ -1,7 +1,7 @@
 """The reading of one firing end from its measures: how probable they are under each look of the table, and what follows.
 
-Each look is a mixture of Gaussians in CIELAB, widened by the spread of the measurement, times its cues (gloss, crust, specks, gap,
-patchiness). A cue that was not measured says nothing. No look falls below a floor: an image can always be wrong.
+Each look is a mixture of Gaussians in CIELAB, widened by the spread of the measurement, times its cues (gloss, crust, specks,
+gap, patchiness). A cue that was not measured says nothing. No look falls below a floor: an image can always be wrong.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def read(measures: PlugMeasures, quality: Quality, end: FiringEnd, *, gap_spec_m
     Returns
     -------
     Reading
-        "read" names `top`; "unsure" has probabilities but no `top`; "refused" has neither. `why` tells the reason of the last two.
+        "read" names `top`; "unsure" has probabilities but no `top`; "refused" has neither; `why` tells the reason.
     """
     why = refusal(measures, quality, end)
     if why is not None:

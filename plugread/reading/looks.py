@@ -82,8 +82,8 @@ def _faults(name: str, row: dict[str, Any], rows: dict[str, dict[str, Any]]) -> 
     for part in row.get("colour", []):
         if len(part) != 7 or min(part[3:]) <= 0:
             faults.append(f"{name}: colour {part} is not L, a, b, three spreads > 0, weight > 0")
-    faults += [f"{name}: {kind} = {row[kind]} is no chance between 0 and 1" for kind in SPECK_KINDS if not 0 < row.get(kind, 0.5) < 1]
-    return faults
+    odd = [kind for kind in SPECK_KINDS if not 0 < row.get(kind, 0.5) < 1]
+    return faults + [f"{name}: {kind} = {row[kind]} is no chance between 0 and 1" for kind in odd]
 
 
 def _look(name: str, row: dict[str, Any], rows: dict[str, dict[str, Any]]) -> Look:

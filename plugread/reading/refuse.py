@@ -22,7 +22,9 @@ def refusal(measures: PlugMeasures, quality: Quality, end: FiringEnd) -> str | N
     return None
 
 
-def doubt(measures: PlugMeasures, end: FiringEnd, shares: Mapping[str, float], *, top_share: float, top_lead: float) -> str | None:
+def doubt(
+    measures: PlugMeasures, end: FiringEnd, shares: Mapping[str, float], *, top_share: float, top_lead: float
+) -> str | None:
     """Return why the most likely look is not to be named alone, or None where it stands out."""
     if not end.by_hand and (end.score < _DOUBTFUL_SCORE or end.agreement < _DOUBTFUL_AGREEMENT):
         return "the nose was not found surely enough to name one look"
