@@ -313,21 +313,27 @@ class Evidence:
     looks : cylinder -> likelihood of each look (from the photo), any scale.
     look_noise : (finding id, cylinder) -> 0-1, how well it was looked at (1 = good light and lens).
     outcomes : (check id, cylinder or None) -> outcome id.
+    notes : what a measured value could not answer, and what is missing for it.
     """
 
     findings: Mapping[tuple[str, int | None], bool]
     looks: Mapping[int, Mapping[str, float]] = field(default_factory=dict)
     look_noise: Mapping[tuple[str, int | None], float] = field(default_factory=dict)
     outcomes: Mapping[tuple[str, int | None], str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Reason:
-    """One finding's weight for (+) or against (-) a cause, in natural log-odds."""
+    """One finding's weight for (+) or against (-) a cause, in natural log-odds.
+
+    `finding` is a reading, a sign, or an outcome as "check/outcome"; `present` is False where it was looked for and not there.
+    """
 
     finding: str
     cylinder: int | None
     weight: float
+    present: bool = True
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,10 +48,7 @@ class PlugTable:
 
     def cause_weights(self, worth: Array) -> Array:
         """Return the weight of each own cause (B, causes), given what each entry of `likelihood` is worth (B, D, X)."""
-        by_term = self.terms[:, :, :, None] * np.swapaxes(worth, 1, 2)[:, :, None, :]
-        pulled = np.swapaxes(self.left, 1, 2) @ by_term.reshape(*by_term.shape[:2], -1)
-        rows, sets, terms = len(pulled), self.left.shape[2], self.terms.shape[2]
-        back = pulled.reshape(rows, sets, terms, -1).swapaxes(1, 2).reshape(rows, terms, -1)
+        back = _pull(self.terms, self.left, np.swapaxes(worth, 1, 2))
         return self._take_back(back)
 
     def _take_back(self, back: Array) -> Array:
@@ -82,9 +80,9 @@ def absences(numbers: Numbers, absent: Sequence[Sight], hidden: Sequence[Sight] 
 def over_members(values: Array, members: Index) -> Array:
     """Multiply `values` (B, shared, Z) over the members (X, K) of each configuration; returns (B, X, Z)."""
     padded = np.concatenate([values, np.ones_like(values[:, :1])], axis=1)
-    out = padded[:, members[:, 0]]
+    out = np.take(padded, members[:, 0], axis=1)
     for column in members.T[1:]:
-        out = out * padded[:, column]
+        out *= np.take(padded, column, axis=1)
     return out
 
 
@@ -149,7 +147,21 @@ def _bring_in(prior: Array, kept: Array, links: Array, touched: NDArray[np.bool_
 
 
 def _explain(terms: Array, left: Array, table: Array, signs: int) -> Array:
-    rows, count = len(table), terms.shape[2]
-    by_set = table.reshape(rows, count, -1, signs).swapaxes(1, 2).reshape(rows, -1, count * signs)
-    spread = (left @ by_set).reshape(rows, -1, count, signs)
-    return np.swapaxes((terms[..., None] * spread).sum(axis=2), 1, 2)
+    """Sum terms (B, X, T) x left (B, X, U) x table (B, T, U * D) over T and U; returns (B, D, X)."""
+    by_set = table.reshape(*table.shape[:2], -1, signs)
+    if left.shape[2] <= terms.shape[2]:
+        parts = (left[:, :, u, None] * (terms @ by_set[:, :, u]) for u in range(left.shape[2]))
+    else:
+        parts = (terms[:, :, t, None] * (left @ by_set[:, t]) for t in range(terms.shape[2]))
+    return np.swapaxes(reduce(np.add, parts), 1, 2)
+
+
+def _pull(terms: Array, left: Array, worth: Array) -> Array:
+    """Adjoint of `_explain`: sum terms x left x worth (B, X, D) over X; returns (B, T, U * D)."""
+    if left.shape[2] <= terms.shape[2]:
+        turned = np.swapaxes(terms, 1, 2)
+        pulled = np.stack([turned @ (left[:, :, u, None] * worth) for u in range(left.shape[2])], axis=2)
+    else:
+        turned = np.swapaxes(left, 1, 2)
+        pulled = np.stack([turned @ (terms[:, :, t, None] * worth) for t in range(terms.shape[2])], axis=1)
+    return pulled.reshape(*pulled.shape[:2], -1)

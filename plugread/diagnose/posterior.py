@@ -16,8 +16,10 @@ from plugread.engine import Engine
 from plugread.records import Evidence
 from plugread.rules.tables import Rules
 
-PRUNED_MASS = 1e-8
-"""Share of the configurations that what-ifs may leave out; moves no chance by more than this."""
+LEFT_OUT = 1e-8
+"""Share of the posterior that what-ifs may leave out; moves no chance by more than this..."""
+MOST_SETS = 1000
+"""...unless that would take more configurations than these (little was looked at); then a little more is left out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +62,7 @@ class Posterior:
 
     @cached_property
     def likely(self) -> Configurations:
-        """The fewest configurations of shared causes that hold all but `PRUNED_MASS`."""
+        """The fewest configurations of shared causes that matter for what-ifs."""
         return likely_sets(self.network, self.swept.mass[0])
 
     @cached_property
@@ -71,11 +73,11 @@ class Posterior:
         return plug_readings(self)
 
 
-def likely_sets(network: Network, mass: Array, left_out: float = PRUNED_MASS) -> Configurations:
-    """Keep the fewest configurations that hold all but `left_out` of `mass`; the empty one always stays, first."""
+def likely_sets(network: Network, mass: Array, left_out: float = LEFT_OUT, most: int = MOST_SETS) -> Configurations:
+    """Keep the fewest configurations that hold all but `left_out` of `mass`, `most` at most; the empty one stays, first."""
     order = np.argsort(-mass, kind="stable")
     enough = int(np.searchsorted(np.cumsum(mass[order]), (1.0 - left_out) * mass.sum())) + 1
-    kept = np.union1d(order[:enough], [0])
+    kept = np.union1d(order[: min(enough, most)], [0])
     return network.configurations_of(network.configurations.members[kept])
 
 

@@ -37,6 +37,19 @@ class WhatIf:
         cylinders, own = len(network.engine.cylinders), len(network.local_causes)
         return WhatIf(np.ones(1), np.ones((1, len(network.shared))), np.ones((1, cylinders, own)))
 
+    def each_with(self, other: WhatIf) -> WhatIf:
+        """Return every row of this one together with every row of the other, which then runs faster."""
+        return WhatIf(
+            (self.leak[:, None] * other.leak).reshape(-1),
+            (self.shared[:, None] * other.shared).reshape(-1, other.shared.shape[1]),
+            (self.own[:, None] * other.own).reshape(-1, *other.own.shape[1:]),
+        )
+
+    def row(self, number: int) -> WhatIf:
+        """Return one row."""
+        part = slice(number, number + 1)
+        return WhatIf(self.leak[part], self.shared[part], self.own[part])
+
     def of(self, cylinder: int) -> Array:
         """What the own causes of the cylinder at this position leave; one row where no supposition touches it."""
         own = self.own[:, cylinder]
