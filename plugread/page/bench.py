@@ -1,0 +1,186 @@
+"""The bench: the whole job on one page, from the photos to the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import streamlit as st
+
+from plugread.engine import Engine
+from plugread.errors import PlugreadError
+from plugread.notebook.draft import Draft
+from plugread.notebook.samples import sample_names
+from plugread.page import reads, state, words
+from plugread.page.parts.causes import causes
+from plugread.page.parts.compare import compare
+from plugread.page.parts.drawing import Place
+from plugread.page.parts.next_check import next_check
+from plugread.page.parts.photos import arrange, full_size, take_in
+from plugread.page.parts.plan import plan
+from plugread.page.parts.plots import plots
+from plugread.page.parts.plug_card import measured, plug_card
+from plugread.page.parts.strip import strip
+from plugread.page.parts.ticks import signs, ticks
+from plugread.page.parts.verdict import verdict
+from plugread.page.reads import View
+from plugread.records import Diagnosis
+from plugread.resources import samples_dir
+
+
+def page() -> None:
+    """Draw the bench."""
+    kept = state.current()
+    draft = kept.draft
+    strip(draft)
+    if draft.empty:
+        st.header(words.START_TITLE, anchor=False)
+        st.text(words.START_TEXT)
+    left, right = st.columns([1, 1], gap="large")
+    with left:
+        place = st.container(key="plan_place")
+        complete = all(draft.pictured(n) for n in draft.cylinders)
+        if not complete:
+            take_in(draft, kept.id)
+        if draft.empty:
+            _samples()
+            full_size(draft)
+    for remark in state.remarks():
+        st.warning(remark, icon=":material/info:")
+    with left:
+        view = reads.read_all(draft)
+    diagnosis = _answer(draft, view)
+    with place:
+        _plan(draft, view, diagnosis)
+    with left:
+        _plug(draft, view, diagnosis)
+        if not draft.empty:
+            _photos(draft, kept.id, complete)
+    with right:
+        _answers(draft, view, diagnosis)
+    if not draft.empty:
+        verdict(diagnosis if _shown(draft) else None, _waiting(draft))
+
+
+def _samples() -> None:
+    """Offer the sample engines."""
+    names = [name for name in words.SAMPLES if name in sample_names(samples_dir())]
+    if names:
+        st.caption(words.SAMPLE_TITLE)
+        with st.container(horizontal=True, key="samples"):
+            for name in names:
+                st.button(
+                    words.SAMPLES[name],
+                    key=f"sample.{name}",
+                    on_click=state.open_sample,
+                    args=(name,),
+                    icon=":material/play_circle:",
+                )
+
+
+def _answer(draft: Draft, view: View) -> Diagnosis | None:
+    """Return the diagnosis, or None while nothing is known or what was entered contradicts itself (then it is said)."""
+    if draft.empty or not (view.plugs or draft.plugs or draft.checks or draft.signs_seen):
+        return None
+    try:
+        return reads.answer(draft, view)
+    except PlugreadError as problem:
+        st.error(words.sentence(str(problem)), icon=":material/error:")
+        return None
+
+
+def _shown(draft: Draft) -> bool:
+    """Whether the answer may be shown: the photos' own readings wait until the user has looked, or asked for them."""
+    return draft.shown or not any(draft.pictured(n) for n in draft.cylinders)
+
+
+def _waiting(draft: Draft) -> str:
+    return words.VERDICT_START if draft.empty or _shown(draft) else words.VERDICT_HIDDEN.format(button=words.SHOW)
+
+
+# ---- the drawing and the picked plug -----------------------------------------------------------------------
+
+
+def _plan(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
+    odd = diagnosis.comparison.odd if diagnosis is not None and _shown(draft) else ()
+    places = [_place(draft, view, n, n in odd) for n in draft.cylinders]
+    tapped = plan(Engine(draft.engine), places, draft.picked, key="plan")
+    if len(draft.cylinders) > 1:
+        key = state.box(f"pick{draft.picked}")
+        st.segmented_control(
+            words.PICK_LABEL,
+            draft.cylinders,
+            default=draft.picked,
+            required=True,
+            key=key,
+            on_change=_picked,
+            args=(key,),
+            label_visibility="collapsed",
+        )
+    if tapped is not None and tapped != draft.picked:
+        state.change(lambda d: replace(d, picked=tapped))
+        st.rerun()
+
+
+def _picked(key: str) -> None:
+    number = int(st.session_state[key])
+    state.change(lambda d: replace(d, picked=number))
+
+
+def _place(draft: Draft, view: View, number: int, odd: bool) -> Place:
+    plug = view.plugs.get(number)
+    if number in view.problems:
+        return Place(number, "refused", None, odd)
+    if plug is None:
+        return Place(number, "ticked" if draft.looked(number) else "empty", None, odd)
+    return Place(number, "unsure" if plug.reading.status == "unsure" else "read", reads.colour_of(plug), odd)
+
+
+def _plug(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
+    """Draw the picked plug: photo, question, and what the photo says once that may be shown."""
+    number = draft.picked
+    if view.row_problem:
+        st.error(words.sentence(view.row_problem), icon=":material/no_photography:")
+    plug_card(draft, view, number)
+    if _shown(draft):
+        measured(view, diagnosis, draft, number, reads.rules())
+    if not draft.empty:
+        ticks(draft, number, reads.rules())
+        if not _shown(draft):
+            st.button(words.SHOW, key="show", on_click=_show, width="stretch", help=words.SHOW_HELP, icon=":material/visibility:")
+
+
+def _photos(draft: Draft, visit: str, complete: bool) -> None:
+    """Offer to take photos again or to change their places; folded away once every cylinder has one."""
+    if complete:
+        with st.expander(words.PHOTOS_MORE, key=state.box("photos_more")):
+            take_in(draft, visit)
+    full_size(draft)
+    arrange(draft)
+
+
+def _show() -> None:
+    state.change(lambda d: replace(d, shown=True))
+
+
+# ---- the answers -------------------------------------------------------------------------------------------
+
+
+def _answers(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
+    if diagnosis is None or not _shown(draft):
+        return
+    rules = reads.rules()
+    missing = [n for n in draft.cylinders if n not in view.plugs and not draft.looked(n)]
+    if missing and draft.plugs + draft.shots:
+        st.info(words.MISSING.format(which=words.about_cylinders(missing)), icon=":material/photo_camera:")
+    gauges = {plug.cylinder: plug.gap_mm for plug in draft.plugs if plug.gap_mm is not None}
+    compare(diagnosis, view, draft.cylinders, gauges)
+    causes(diagnosis, rules)
+    next_check(draft, diagnosis, rules)
+    signs(draft, rules)
+    plots(draft, view, diagnosis, rules)
+    notes = [*diagnosis.cautions, *diagnosis.notes]
+    if notes:
+        with st.expander(words.MORE_NOTES, key=state.box("notes")):
+            for note in notes:
+                st.text(words.sentence(note))
+    st.caption(words.BOOK_FIRST)

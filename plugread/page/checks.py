@@ -1,0 +1,73 @@
+"""The checks page: results of compression, leak-down, leads and the rest, one row a cylinder; each re-ranks the causes."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from plugread.engine import Engine
+from plugread.errors import PlugreadError
+from plugread.notebook.draft import Draft
+from plugread.page import reads, state, words
+from plugread.page.parts.causes import cause_name
+from plugread.page.parts.check_result import MEASURES, done, result
+from plugread.page.parts.strip import strip
+from plugread.page.parts.verdict import verdict
+from plugread.records import Diagnosis
+from plugread.rules.tables import Check, Rules
+
+
+def page() -> None:
+    """Draw the checks page."""
+    draft = state.current().draft
+    strip(draft)
+    st.header(words.CHECKS_TITLE, anchor=False)
+    st.text(words.CHECKS_TEXT)
+    for remark in state.remarks():
+        st.warning(remark, icon=":material/info:")
+    rules = reads.rules()
+    check = _pick(draft, rules)
+    if check is not None:
+        _one(check, draft)
+    diagnosis = _answer(draft)
+    if diagnosis is not None:
+        first = cause_name(diagnosis.causes[0], rules) if diagnosis.causes else words.CHECKS_NONE
+        st.text(
+            words.CHECKS_ANSWER.format(
+                verdict=words.sentence(words.VERDICT[diagnosis.verdict.action]), cause=words.sentence(first)
+            )
+        )
+    verdict(diagnosis, words.VERDICT_START)
+
+
+def _pick(draft: Draft, rules: Rules) -> Check | None:
+    """Ask which check; only those the engine can have are offered, measured ones first."""
+    engine = Engine(draft.engine)
+    offered = sorted((c for c in rules.checks.values() if engine.has(c.needs)), key=lambda c: c.id not in MEASURES)
+    if not offered:
+        return None
+    names = {check.id: f"{check.name} ✓" if done(draft, check.id) else check.name for check in offered}
+    chosen = st.selectbox(
+        words.CHECKS_PICK, list(names), key="check_pick", format_func=lambda i: names[i], persist_state="session"
+    )
+    return rules.checks.get(chosen)
+
+
+def _one(check: Check, draft: Draft) -> None:
+    with st.container(border=True):
+        if check.how:
+            st.caption(words.sentence(check.how))
+        if check.cautions:
+            st.warning(
+                " ".join(words.sentence(reads.rules().cautions.get(c, c)) for c in check.cautions), icon=":material/warning:"
+            )
+        result(check, draft.cylinders, draft, "page")
+
+
+def _answer(draft: Draft) -> Diagnosis | None:
+    if draft.empty:
+        return None
+    try:
+        return reads.answer(draft, reads.read_all(draft))
+    except PlugreadError as problem:
+        st.error(words.sentence(str(problem)), icon=":material/error:")
+        return None

@@ -1,0 +1,1 @@
+"""The pieces the pages are put together from, one file a piece."""

@@ -1,0 +1,101 @@
+"""The ranked causes: how likely, how sure, what speaks for and against each; "none of these" always among them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+import streamlit as st
+
+from plugread.page import words
+from plugread.records import CauseRank, Diagnosis, Reason
+from plugread.report.chances import in_words
+from plugread.rules.tables import Rules
+
+SHOWN, MORE, REASONS = 3, 9, 4
+WORTH_NAMING = 0.01
+"""A cause below this probability is left out of the further list."""
+SPEAKS = 0.1
+"""A reason that moves the log-odds by less than this is not told."""
+
+
+def causes(diagnosis: Diagnosis, rules: Rules) -> None:
+    """Draw the causes, the likeliest first."""
+    st.subheader(words.CAUSES_TITLE, anchor=False)
+    first, rest = diagnosis.causes[:SHOWN], [c for c in diagnosis.causes[SHOWN : SHOWN + MORE] if c.probability >= WORTH_NAMING]
+    if not first:
+        st.text(words.CAUSES_EMPTY)
+    for cause in first:
+        with st.container(border=True):
+            st.html(_cause(cause, rules))
+    with st.container(border=True):
+        st.html(
+            _block(words.CAUSES_NONE, diagnosis.none_listed, None, [f'<p class="pr-small">{escape(words.CAUSES_NONE_HELP)}</p>'])
+        )
+    if rest:
+        with st.expander(words.CAUSES_MORE, key="causes_more"):
+            st.html("<br>".join(_cause(cause, rules) for cause in rest))
+
+
+def cause_name(cause: CauseRank, rules: Rules) -> str:
+    """Return the cause in words with the cylinders it sits at."""
+    name = rules.causes[cause.id].name if cause.id in rules.causes else words.plain(cause.id)
+    where = words.about_cylinders(cause.cylinders)
+    return f"{name}, {where}" if where else name
+
+
+def _cause(cause: CauseRank, rules: Rules) -> str:
+    known = rules.causes.get(cause.id)
+    lines = [_reasons(cause.because, rules)]
+    if cause.stays_first is not None:
+        lines.append(_small(words.CAUSES_STAYS.format(share=cause.stays_first)))
+    if cause.group:
+        lines.append(
+            _small(
+                words.CAUSES_GROUP.format(
+                    others=", ".join(rules.causes[i].name if i in rules.causes else words.plain(i) for i in cause.group)
+                )
+            )
+        )
+    if known and known.remedy:
+        lines.append(_small(words.CAUSES_REMEDY.format(remedy=words.sentence(known.remedy))))
+    return _block(cause_name(cause, rules), cause.probability, cause.band, lines)
+
+
+def _block(name: str, probability: float, band: tuple[float, float] | None, lines: Iterable[str]) -> str:
+    whisker = f'<u style="left:{100 * band[0]:.1f}%;width:{100 * (band[1] - band[0]):.1f}%"></u>' if band else ""
+    sure = f'<p class="pr-small">{escape(words.CAUSES_BAND.format(low=band[0], high=band[1]))}</p>' if band else ""
+    head = f"<b>{escape(name)}</b><span>{escape(in_words(probability))} ({probability:.0%})</span>"
+    bar = f'<div class="pr-bar" aria-hidden="true"><i style="width:{100 * probability:.1f}%"></i>{whisker}</div>'
+    return f'<div class="pr-cause"><div class="head">{head}</div>{bar}{sure}{"".join(lines)}</div>'
+
+
+def _reasons(because: Iterable[Reason], rules: Rules) -> str:
+    ranked = sorted(because, key=lambda reason: -abs(reason.weight))
+    pros = [r for r in ranked if r.weight > SPEAKS][:REASONS]
+    cons = [r for r in ranked if r.weight < -SPEAKS][:REASONS]
+    items = [_item(r, "for", words.CAUSES_FOR, rules) for r in pros] + [
+        _item(r, "against", words.CAUSES_AGAINST, rules) for r in cons
+    ]
+    return f'<ul class="pr-reasons">{"".join(items)}</ul>' if items else ""
+
+
+def _item(reason: Reason, kind: str, label: str, rules: Rules) -> str:
+    where = f", {words.about_cylinders([reason.cylinder])}" if reason.cylinder is not None else ""
+    text = escape(finding_name(reason.finding, rules) + where)
+    return f'<li class="{kind}"><span class="pr-hide">{escape(label)}: </span>{text}</li>'
+
+
+def finding_name(finding: str, rules: Rules) -> str:
+    """Return a finding, a sign, or a check's outcome written "check.outcome", in words."""
+    if finding in rules.findings:
+        return rules.findings[finding].name
+    check, _, outcome = finding.replace("/", ".").partition(".")
+    if check in rules.checks:
+        known = {o.id: o.name for o in rules.checks[check].outcomes}
+        return f"{rules.checks[check].name}: {known.get(outcome, words.plain(outcome))}" if outcome else rules.checks[check].name
+    return words.plain(finding)
+
+
+def _small(text: str) -> str:
+    return f'<p class="pr-small">{escape(text)}</p>'

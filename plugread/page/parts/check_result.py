@@ -1,0 +1,182 @@
+"""The boxes for a check's result: numbers a cylinder, one number for the engine, or one of its outcomes in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import streamlit as st
+
+from plugread.notebook import draft as drafts
+from plugread.notebook.draft import Draft
+from plugread.page import state, words
+from plugread.records import CheckEntry
+from plugread.rules.tables import Check
+
+
+@dataclass(frozen=True)
+class Measure:
+    """How a measured check is entered: units it may come in, one value for the engine or one a cylinder, by the book or not."""
+
+    units: tuple[str, ...]
+    whole_engine: bool = False
+    book_value: bool = False
+    where: bool = False
+
+
+PRESSURES = ("psi", "bar", "kPa")
+MEASURES: Mapping[str, Measure] = {
+    "compression_dry": Measure(PRESSURES),
+    "compression_wet": Measure(PRESSURES),
+    "leak_down": Measure(("percent",), where=True),
+    "lead_resistance": Measure(("kohm",)),
+    "plug_resistor": Measure(("kohm",)),
+    "coil_resistance": Measure(("kohm", "ohm")),
+    "plug_insulation": Measure(("Mohm",)),
+    "fuel_pressure": Measure(("bar", "kPa", "psi"), whole_engine=True, book_value=True),
+    "injector_balance": Measure(("kPa",)),
+    "base_timing": Measure(("deg",), whole_engine=True, book_value=True),
+    "oil_use_log": Measure(("litre_per_1000_km",), whole_engine=True),
+}
+
+
+def result(check: Check, cylinders: Sequence[int], draft: Draft, place: str) -> None:
+    """Draw the boxes of one check; every change is kept at once. `place` tells the same check on two pages apart."""
+    measure = MEASURES.get(check.id)
+    if measure is None:
+        _worded(check, cylinders, draft, place)
+    elif measure.whole_engine:
+        _engine_number(check, measure, draft, place)
+    else:
+        _cylinder_numbers(check, measure, cylinders, draft, place)
+
+
+def done(draft: Draft, check_id: str) -> bool:
+    """Return whether anything was entered for a check."""
+    return any(entry.id == check_id for entry in draft.checks)
+
+
+def _entry(draft: Draft, check_id: str, cylinder: int | None = None) -> CheckEntry | None:
+    return next((entry for entry in draft.checks if (entry.id, entry.cylinder) == (check_id, cylinder)), None)
+
+
+# ---- in words ----------------------------------------------------------------------------------------------
+
+
+def _worded(check: Check, cylinders: Sequence[int], draft: Draft, place: str) -> None:
+    places: Sequence[int | None] = [None] if check.per == "engine" else cylinders
+    names = {outcome.id: outcome.name for outcome in check.outcomes}
+    for number in places:
+        key = state.box(f"{place}.{check.id}.{number}")
+        label = words.CHECK_RESULT if number is None else words.CHECK_RESULT_AT.format(n=number)
+        entry = _entry(draft, check.id, number)
+        st.pills(
+            label, list(names), default=entry.outcome if entry else None, format_func=lambda i: names[i], key=key,
+            on_change=_worded_in, args=(key, check.id, number), wrap=True,
+        )  # fmt: skip
+        if entry and (advice := next((o.advice for o in check.outcomes if o.id == entry.outcome), "")):
+            st.caption(advice)
+
+
+def _worded_in(key: str, check_id: str, number: int | None) -> None:
+    outcome = st.session_state[key]
+    if outcome is None:
+        state.change(lambda d: drafts.without_check(d, check_id, number))
+    else:
+        state.change(lambda d: drafts.record(d, CheckEntry(check_id, number, outcome)))
+
+
+# ---- in numbers --------------------------------------------------------------------------------------------
+
+
+def _unit(check: Check, measure: Measure, old: CheckEntry, place: str) -> str:
+    """Ask for the unit where there is a choice; a change of unit keeps the numbers as they were typed."""
+    if len(measure.units) == 1:
+        return measure.units[0]
+    key = state.box(f"{place}.{check.id}.unit")
+    now = old.unit or measure.units[0]
+    unit = st.segmented_control(words.CHECK_UNIT, measure.units, default=now, required=True, key=key, format_func=words.unit)
+    if unit and unit != now and (old.values or old.value is not None):
+        state.change(lambda d: drafts.record(d, replace(old, unit=unit)))
+        st.rerun()
+    return unit or now
+
+
+def _cylinder_numbers(check: Check, measure: Measure, cylinders: Sequence[int], draft: Draft, place: str) -> None:
+    old = _entry(draft, check.id) or CheckEntry(check.id)
+    unit = _unit(check, measure, old, place)
+    for number in cylinders:
+        key = state.box(f"{place}.{check.id}.{number}")
+        label = f"{words.CHECK_RESULT_AT.format(n=number)}, {words.unit(unit)}"
+        with st.container(horizontal=True, vertical_alignment="bottom", key=f"{key}.row"):
+            st.number_input(
+                label, min_value=0.0, value=old.values.get(number), step=None, format="%g", key=key, width=200,
+                placeholder=words.CHECK_CLEAR, on_change=_number_in, args=(key, check.id, number, unit),
+            )  # fmt: skip
+            if measure.where and number in old.values:
+                _where(check, old, number, place)
+
+
+def _number_in(key: str, check_id: str, number: int, unit: str) -> None:
+    typed = st.session_state[key]
+
+    def step(draft: Draft) -> Draft:
+        old = _entry(draft, check_id) or CheckEntry(check_id)
+        values = {n: v for n, v in old.values.items() if n != number} | ({number: float(typed)} if typed is not None else {})
+        where = {n: w for n, w in old.where.items() if n in values}
+        entry = replace(old, unit=unit, values=dict(sorted(values.items())), where=where)
+        return drafts.record(draft, entry) if values else drafts.without_check(draft, check_id, None)
+
+    state.change(step)
+
+
+def _where(check: Check, old: CheckEntry, number: int, place: str) -> None:
+    key = state.box(f"{place}.{check.id}.{number}.where")
+    places = list(words.LEAKS_TO)
+    now = old.where.get(number)
+    st.selectbox(
+        words.LEAK_WHERE, places, index=places.index(now) if now in places else None, key=key, width=220,
+        format_func=lambda i: words.LEAKS_TO[i], placeholder=words.LEAK_NOWHERE, on_change=_where_in,
+        args=(key, check.id, number),
+    )  # fmt: skip
+
+
+def _where_in(key: str, check_id: str, number: int) -> None:
+    heard = st.session_state[key]
+
+    def step(draft: Draft) -> Draft:
+        old = _entry(draft, check_id) or CheckEntry(check_id)
+        where = {n: w for n, w in old.where.items() if n != number} | ({number: heard} if heard else {})
+        return drafts.record(draft, replace(old, where=where))
+
+    state.change(step)
+
+
+def _engine_number(check: Check, measure: Measure, draft: Draft, place: str) -> None:
+    old = _entry(draft, check.id) or CheckEntry(check.id)
+    unit = _unit(check, measure, old, place)
+    fields = {"value": words.CHECK_VALUE} | ({"spec": words.CHECK_SPEC} if measure.book_value else {})
+    with st.container(horizontal=True, key=state.box(f"{place}.{check.id}.row")):
+        for field, label in fields.items():
+            key = state.box(f"{place}.{check.id}.{field}")
+            now = getattr(old, field)
+            st.number_input(
+                f"{label}, {words.unit(unit)}", value=now if isinstance(now, float) else None, step=None, format="%g", key=key,
+                placeholder=words.CHECK_CLEAR, on_change=_engine_number_in, args=(key, check.id, field, unit), width=200,
+            )  # fmt: skip
+
+
+def _engine_number_in(key: str, check_id: str, field: str, unit: str) -> None:
+    typed = st.session_state[key]
+
+    def step(draft: Draft) -> Draft:
+        old = _entry(draft, check_id) or CheckEntry(check_id)
+        number = float(typed) if typed is not None else None
+        entry = replace(old, unit=unit, value=number) if field == "value" else replace(old, unit=unit, spec=number)
+        return (
+            drafts.record(draft, entry)
+            if (entry.value, entry.spec) != (None, None)
+            else drafts.without_check(draft, check_id, None)
+        )
+
+    state.change(step)

@@ -1,0 +1,51 @@
+"""All plugs side by side: close-up, measured colour, gap, how far off the rest; the odd one named."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from html import escape
+
+import streamlit as st
+
+from plugread.page import words
+from plugread.page.reads import View, colour_of
+from plugread.records import Comparison, Diagnosis
+
+
+def compare(diagnosis: Diagnosis, view: View, cylinders: tuple[int, ...], gauges: Mapping[int, float]) -> None:
+    """Draw the compare row and say in words which plug differs."""
+    found = diagnosis.comparison
+    st.subheader(words.COMPARE_TITLE, anchor=False)
+    odd = words.COMPARE_ODD.format(which=words.about_cylinders(found.odd)) if found.odd else words.COMPARE_NONE_ODD
+    said = " ".join(part for part in (odd, words.sentence(found.pattern)) if part)
+    cards = "".join(_card(n, found, view, gauges.get(n)) for n in cylinders)
+    against = words.COMPARE_RULES_OUT.format(what=words.sentence(found.rules_out)) if found.rules_out else ""
+    row = f'<ul class="pr-row" aria-label="{escape(words.COMPARE_LABEL)}">{cards}</ul>'
+    st.html(f'<p class="pr-said">{escape(said)}</p>{row}<p class="pr-small">{escape(against)}</p>')
+    if found.delta_e:
+        st.caption(words.COMPARE_DELTA_HELP)
+
+
+def _card(number: int, found: Comparison, view: View, gauge: float | None) -> str:
+    plug = view.plugs.get(number)
+    colour = colour_of(plug)
+    patch = f'<span class="patch" style="background:{colour}"></span>' if colour else '<span class="patch none"></span>'
+    lines = [words.COMPARE_DELTA.format(delta=found.delta_e[number])] if number in found.delta_e else [words.COMPARE_NO_COLOUR]
+    gap = gauge if gauge is not None else (plug.measures.gap_mm.value if plug and plug.measures.gap_mm else None)
+    if gap is not None:
+        lines.append(words.COMPARE_GAP.format(gap=gap))
+    tag = f'<span class="pr-tag">{escape(words.ODD_TAG)}</span>' if number in found.odd else ""
+    body = "<br>".join(escape(line) for line in lines)
+    return f'<li class="{"odd" if number in found.odd else ""}">{_picture(number, view)}{patch}<b>{number} {tag}</b>{body}</li>'
+
+
+def _picture(number: int, view: View) -> str:
+    if number not in view.seen:
+        return ""
+    seen, k = view.seen[number]
+    data = seen.close_ups[k] if 0 <= k < len(seen.close_ups) else b""
+    if not data:
+        return ""
+    alt = escape(words.CLOSE_UP_ALT.format(n=number))
+    return f'<img alt="{alt}" src="data:image/jpeg;base64,{base64.b64encode(data).decode()}">'

@@ -1,0 +1,95 @@
+"""The next check as one card: what, why it splits the list, how, tools, minutes, cautions, and the box for its result."""
+
+from __future__ import annotations
+
+from html import escape
+
+import streamlit as st
+
+from plugread.notebook import draft as drafts
+from plugread.notebook.draft import Draft
+from plugread.page import state, words
+from plugread.page.parts.causes import finding_name
+from plugread.page.parts.check_result import result
+from plugread.records import CheckAdvice, Diagnosis
+from plugread.rules.tables import Check, Rules
+
+OTHERS = 3
+
+
+def next_check(draft: Draft, diagnosis: Diagnosis, rules: Rules) -> None:
+    """Draw the card of the check to do next, and the results entered so far."""
+    st.subheader(words.CHECK_TITLE, anchor=False)
+    advised = [advice for advice in diagnosis.next_checks if advice.id in rules.checks]
+    if not advised:
+        st.text(words.CHECK_NONE)
+    else:
+        advice = _chosen(advised)
+        with st.container(border=True):
+            st.html(_card(advice, rules.checks[advice.id], rules))
+            result(rules.checks[advice.id], advice.cylinders or draft.cylinders, draft, "next")
+        _others(advised, rules)
+    _done(draft, rules)
+
+
+def _chosen(advised: list[CheckAdvice]) -> CheckAdvice:
+    """Return the check shown: the best one, unless the user asked to see one of the others."""
+    wanted = st.session_state.get(state.box("other_check"))
+    return next((advice for advice in advised if _key(advice) == wanted), advised[0])
+
+
+def _others(advised: list[CheckAdvice], rules: Rules) -> None:
+    """Offer the next best checks in the place of the one shown."""
+    names = {_key(a): f"{rules.checks[a.id].name}{_at(a)} ({a.minutes:.0f} min)" for a in advised[: OTHERS + 1]}
+    if len(names) > 1:
+        st.pills(
+            words.CHECK_OTHERS, list(names), key=state.box("other_check"), format_func=lambda key: names.get(key, key), wrap=True
+        )
+
+
+def _key(advice: CheckAdvice) -> str:
+    return f"{advice.id}{list(advice.cylinders)}"
+
+
+def _at(advice: CheckAdvice) -> str:
+    where = words.about_cylinders(advice.cylinders)
+    return f", {where}" if where else ""
+
+
+def _card(advice: CheckAdvice, check: Check, rules: Rules) -> str:
+    facts = {
+        words.CHECK_WHY: words.sentence(advice.why),
+        words.CHECK_HOW: words.sentence(check.how),
+        words.CHECK_TOOLS: f"{check.tools}; {words.CHECK_MINUTES.format(minutes=advice.minutes)}"
+        if check.tools
+        else words.CHECK_MINUTES.format(minutes=advice.minutes),
+    }
+    rows = "".join(f"<dt>{escape(label)}</dt><dd>{escape(text)}</dd>" for label, text in facts.items() if text)
+    cautions = "".join(f"<li>{escape(words.sentence(rules.cautions.get(c, c)))}</li>" for c in advice.cautions)
+    mind = f'<ul class="pr-caution">{cautions}</ul>' if cautions else ""
+    return f'<div class="pr-check"><p class="head">{escape(check.name + _at(advice))}</p><dl>{rows}</dl>{mind}</div>'
+
+
+def _done(draft: Draft, rules: Rules) -> None:
+    if not draft.checks:
+        return
+    with st.expander(f"{words.CHECK_DONE} ({len(draft.checks)})", key=state.box("done_box")):
+        for entry in draft.checks:
+            name = finding_name(f"{entry.id}.{entry.outcome}" if entry.outcome else entry.id, rules)
+            where = f" ({words.about_cylinders([entry.cylinder])})" if entry.cylinder else ""
+            numbers = ", ".join(f"{n}: {v:g}" for n, v in entry.values.items()) or (
+                f"{entry.value:g}" if entry.value is not None else ""
+            )
+            st.text(f"{name}{where} {numbers} {words.unit(entry.unit) if numbers and entry.unit else ''}")
+            st.button(
+                words.CHECK_UNDO.format(name=name),
+                key=state.box(f"undo.{entry.id}.{entry.cylinder}"),
+                on_click=_undo,
+                args=(entry.id, entry.cylinder),
+                icon=":material/undo:",
+            )
+
+
+def _undo(check_id: str, cylinder: int | None) -> None:
+    state.change(lambda d: drafts.without_check(d, check_id, cylinder))
+    state.fresh_boxes()

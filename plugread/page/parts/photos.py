@@ -1,0 +1,154 @@
+"""Takes pictures in, says what became of them, and lets the user put each at its cylinder."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from plugread.notebook import draft as drafts
+from plugread.notebook.draft import Draft, Shot
+from plugread.page import state, words
+from plugread.page.parts.camera import Picture, camera
+
+TYPES = ["jpg", "jpeg", "png", "webp", "avif"]
+LARGEST_MB = 25
+
+
+def take_in(draft: Draft, visit: str) -> None:
+    """Draw the camera button; keep what comes in and draw the page again."""
+    with st.container(key="camera"):
+        again = draft.shot(draft.picked) is not None
+        pictures = camera(visit, draft.picked, draft.received, again=again, key=f"camera.{visit}")
+    if pictures:
+        _taken(pictures)
+
+
+def full_size(draft: Draft) -> None:
+    """Draw the door for files as the camera wrote them."""
+    with st.expander(words.FULL_SIZE, key="full_size"):
+        st.caption(words.FULL_SIZE_HELP)
+        as_row = st.checkbox(words.FULL_SIZE_ROW, key="full_row")
+        key = f"upload.{st.session_state.get('uploads', 0)}"
+        files = st.file_uploader(
+            words.FULL_SIZE_LABEL, type=TYPES, accept_multiple_files=True, key=key, max_upload_size=LARGEST_MB
+        )
+    if files:
+        st.session_state.uploads = (
+            st.session_state.get("uploads", 0) + 1
+        )  # a new uploader, so that the old one's bytes are let go
+        kind = "row" if as_row else "one" if len(files) == 1 else "pick"
+        _taken([Picture("", file.name, kind, draft.picked, file.getvalue()) for file in files])
+
+
+def _taken(pictures: Sequence[Picture]) -> None:
+    """Keep the pictures, place them, tell what was not taken, and draw the page again from the new draft."""
+    kept = [(picture, state.keep_photo(picture.data)) for picture in pictures]
+
+    def step(draft: Draft) -> Draft:
+        for picture, _ in kept:
+            draft = drafts.took(draft, picture.token) if picture.token else draft
+        rows = [(p, digest) for p, digest in kept if p.kind == "row"]
+        if rows:
+            draft = drafts.with_row(draft, rows[-1][1], rows[-1][0].name)
+        singles = [(p, digest) for p, digest in kept if p.kind == "one"]
+        for picture, digest in singles:
+            draft = _placed(draft, [(digest, picture.name)], picture.cylinder)
+        several = [(digest, p.name) for p, digest in kept if p.kind == "pick"]
+        if several:
+            draft = _placed(draft, several, next(p.cylinder for p, _ in kept if p.kind == "pick"))
+        return draft
+
+    state.change(step)
+    st.rerun()
+
+
+def _placed(draft: Draft, photos: Sequence[tuple[str, str]], first: int) -> Draft:
+    names = dict(photos)
+    for shot in drafts.repeated(draft, names):
+        where = words.AGAIN_PLUG.format(n=shot.cylinder) if shot.cylinder else words.AGAIN_UNPLACED
+        state.remark(words.AGAIN.format(name=names[shot.digest], where=where))
+    placed = drafts.place(draft, photos, first)
+    return drafts.next_without_photo(placed)
+
+
+# ---- which photo is which cylinder -------------------------------------------------------------------------
+
+
+def arrange(draft: Draft) -> None:
+    """Offer to change which photo belongs to which cylinder; open by itself when a photo has no place."""
+    own = [shot for shot in draft.shots if draft.row is None or shot.digest != draft.row.digest]
+    left = [shot for shot in own if shot.cylinder is None]
+    if left:
+        one = len(left) == 1
+        st.warning(
+            words.UNPLACED.format(n=len(left), s="" if one else "s", it="it" if one else "they", v="s" if one else ""),
+            icon=":material/help:",
+        )
+    if len(own) > 1 or left:
+        with st.expander(words.PHOTOS_TITLE, expanded=bool(left), key=state.box("arrange")):
+            st.caption(words.PHOTOS_HELP)
+            for shot in sorted(own, key=lambda s: (s.cylinder is None, s.cylinder or 0)):
+                _place_of(shot, draft)
+    if draft.row is not None:
+        with st.expander(words.ROW_TITLE, key=state.box("row_order")):
+            _row_order(draft)
+
+
+def _place_of(shot: Shot, draft: Draft) -> None:
+    places: list[int | None] = [*draft.cylinders, None]
+    key = state.box(f"at.{shot.digest}")
+    with st.container(horizontal=True, vertical_alignment="bottom", key=f"{key}.row"):
+        st.selectbox(
+            words.PHOTO_AT.format(name=shot.name), places, index=places.index(shot.cylinder), key=key, width=220,
+            format_func=lambda n: words.PHOTO_NOWHERE if n is None else str(n), on_change=_moved, args=(key, shot),
+        )  # fmt: skip
+        st.button(words.PHOTO_DROP, key=f"{key}.drop", on_click=_dropped, args=(shot,), icon=":material/delete:")
+
+
+def _moved(key: str, shot: Shot) -> None:
+    cylinder = st.session_state[key]
+    state.change(lambda d: drafts.move(d, shot, cylinder))
+    state.fresh_boxes()
+
+
+def _dropped(shot: Shot) -> None:
+    state.change(lambda d: drafts.drop(d, shot))
+    state.fresh_boxes()
+
+
+def _row_order(draft: Draft) -> None:
+    assert draft.row is not None
+    st.caption(words.ROW_HELP)
+    with st.container(horizontal=True, key="row_places"):
+        for k, number in enumerate(draft.row.cylinders):
+            key = state.box(f"row.{k}")
+            cylinders = list(draft.row.cylinders)
+            st.selectbox(
+                words.ROW_PLACE.format(k=k + 1),
+                sorted(cylinders),
+                index=sorted(cylinders).index(number),
+                key=key,
+                width=110,
+                on_change=_row_swapped,
+                args=(key, k),
+            )
+    with st.container(horizontal=True, key="row_buttons"):
+        st.button(words.ROW_TURN, key="row_turn", on_click=_row_turned, icon=":material/swap_horiz:")
+        st.button(words.ROW_REMOVE, key="row_remove", on_click=_row_removed, icon=":material/delete:")
+
+
+def _row_swapped(key: str, k: int) -> None:
+    cylinder = int(st.session_state[key])
+    state.change(lambda d: drafts.swap_in_row(d, k, cylinder))
+    state.fresh_boxes()
+
+
+def _row_turned() -> None:
+    state.change(lambda d: drafts.order_row(d, tuple(reversed(d.row.cylinders))) if d.row else d)
+    state.fresh_boxes()
+
+
+def _row_removed() -> None:
+    state.change(drafts.without_row)
+    state.fresh_boxes()

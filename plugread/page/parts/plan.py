@@ -1,0 +1,27 @@
+"""Puts the engine drawing on the page: a tap on a cylinder, or its number key, picks it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from typing import Any
+
+import streamlit as st
+
+from plugread.engine import Engine
+from plugread.page import web
+from plugread.page.parts.drawing import Place, describe, draw
+
+
+@cache
+def _plan() -> Any:
+    return st.components.v2.component(
+        "plugread_plan", html='<div class="plan" role="img"></div>', css=web.text("plan.css"), js=web.text("plan.js")
+    )
+
+
+def plan(engine: Engine, places: Sequence[Place], picked: int, key: str) -> int | None:
+    """Draw the engine and return the cylinder picked on it in this run, or None."""
+    data = {"svg": draw(engine, places, picked), "alt": describe(engine, places), "count": engine.spec.cylinders}
+    number = _plan()(key=key, data=data, on_pick_change=lambda: None).get("pick")
+    return int(number) if number in engine.cylinders else None

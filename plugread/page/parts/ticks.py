@@ -1,0 +1,136 @@
+"""What the user sees on a plug, ticked by hand, and how the engine runs: present, looked for and absent, or not looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from plugread.notebook import draft as drafts
+from plugread.notebook.draft import Draft
+from plugread.page import state, words
+from plugread.rules.tables import Finding, Rules
+
+
+def ticks(draft: Draft, number: int, rules: Rules) -> None:
+    """Draw the question what is seen on one plug; folded away once the photos' own readings are on the page."""
+    title = words.LOOK_TITLE.format(n=number)
+    if draft.shown:
+        with st.expander(title, key=state.box(f"look{number}")):
+            _question(draft, number, rules)
+        return
+    st.subheader(title, anchor=False)
+    if draft.pictured(number):
+        st.caption(words.LOOK_WHY)
+    _question(draft, number, rules)
+
+
+def _question(draft: Draft, number: int, rules: Rules) -> None:
+    firing_end = [f for f in rules.findings.values() if f.level == "cylinder" and f.kind == "firing_end" and f.id != "normal"]
+    entry = draft.entry(number)
+    for title, ids in _groups(firing_end).items():
+        _pills(title, ids, entry.seen, number, rules)
+    if not (entry.not_seen or entry.seen == ("normal",)):
+        label = words.LOOK_DONE if entry.seen else words.LOOK_CLEAN
+        asked = [f.id for f in firing_end]
+        st.button(
+            label,
+            key=state.box(f"looked{number}"),
+            on_click=_nothing_else,
+            args=(number, asked),
+            type="primary",
+            width="stretch",
+            icon=":material/done_all:",
+        )
+    if entry.seen or entry.not_seen:
+        _told(draft, number, rules)
+    outside = [f for f in rules.findings.values() if f.level == "cylinder" and f.kind in ("outside", "removal")]
+    with st.expander(words.LOOK_MORE, key=state.box(f"more{number}")):
+        _pills(words.LOOK_MORE, [f.id for f in outside], entry.seen, number, rules, hidden=True)
+        gap = st.number_input(
+            words.GAP_GAUGE,
+            min_value=0.1,
+            max_value=5.0,
+            value=entry.gap_mm,
+            step=0.05,
+            format="%.2f",
+            key=state.box(f"gap{number}"),
+            placeholder=words.ENGINE_UNKNOWN,
+            help=words.GAP_GAUGE_HELP,
+        )
+        if gap != entry.gap_mm:
+            state.change(lambda d: drafts.gauge(d, number, gap))
+            st.rerun()
+
+
+def _groups(findings: Sequence[Finding]) -> dict[str, list[str]]:
+    """Sort the findings under the page's headings; one the page does not know stands under the last."""
+    known = {f.id for f in findings}
+    groups = {title: [i for i in ids if i in known] for title, ids in words.TICK_GROUPS.items()}
+    placed = {i for ids in groups.values() for i in ids}
+    rest = [f.id for f in findings if f.id not in placed]
+    return {title: ids for title, ids in {**groups, words.TICK_OTHER: rest}.items() if ids}
+
+
+def _pills(title: str, ids: Sequence[str], seen: Sequence[str], number: int, rules: Rules, *, hidden: bool = False) -> None:
+    key = state.box(f"seen{number}{title}")
+    st.pills(
+        title, ids, selection_mode="multi", default=[i for i in ids if i in seen], key=key, on_change=_ticked,
+        args=(key, number, ids), format_func=lambda i: rules.findings[i].name, wrap=True,
+        label_visibility="collapsed" if hidden else "visible",
+    )  # fmt: skip
+
+
+def _ticked(key: str, number: int, ids: Sequence[str]) -> None:
+    seen = list(st.session_state[key])
+    state.change(lambda d: drafts.tick(d, number, seen, ids))
+
+
+def _nothing_else(number: int, asked: Sequence[str]) -> None:
+    state.change(lambda d: drafts.show_if_all_looked(drafts.nothing_else(d, number, asked)))
+
+
+def _undo(number: int) -> None:
+    state.change(lambda d: drafts.unlook(d, number))
+    state.fresh_boxes()
+
+
+def _told(draft: Draft, number: int, rules: Rules) -> None:
+    """Say back what was ticked, what each tick must not be mixed up with, and offer to take it back."""
+    entry = draft.entry(number)
+    seen = [rules.findings[i] for i in entry.seen if i in rules.findings and i != "normal"]
+    st.text(words.looked([finding.name for finding in seen], rest=bool(entry.not_seen)))
+    if entry.tick_after_photo:
+        st.caption(words.LOOK_AFTER)
+    for finding in seen:
+        st.caption(f"**{finding.name}.** {finding.seen} {words.mixup(finding.confused_with)}")
+        if finding.stop:
+            st.warning(finding.stop, icon=":material/warning:")
+    st.button(words.LOOK_UNDO, key=state.box(f"undo{number}"), on_click=_undo, args=(number,), icon=":material/undo:")
+
+
+# ---- the engine's signs ------------------------------------------------------------------------------------
+
+
+def signs(draft: Draft, rules: Rules) -> None:
+    """Draw the question how the engine runs."""
+    ids = [f.id for f in rules.findings.values() if f.level == "engine"]
+    with st.expander(words.signs_title(len(draft.signs_seen), len(draft.signs_not_seen)), key=state.box("signs_box")):
+        st.caption(words.SIGNS_HELP)
+        key = state.box("signs")
+        st.pills(
+            words.SIGNS_LABEL, ids, selection_mode="multi", default=list(draft.signs_seen), key=key, on_change=_signs,
+            args=(key,), format_func=lambda i: rules.findings[i].name, label_visibility="collapsed", wrap=True,
+        )  # fmt: skip
+        st.button(
+            words.SIGNS_NONE, key=state.box("signs_none"), on_click=_no_other_signs, args=(ids,), icon=":material/done_all:"
+        )
+
+
+def _signs(key: str) -> None:
+    seen = list(st.session_state[key])
+    state.change(lambda d: drafts.sign(d, seen, d.signs_not_seen))
+
+
+def _no_other_signs(ids: Sequence[str]) -> None:
+    state.change(lambda d: drafts.sign(d, d.signs_seen, ids))

@@ -1,0 +1,145 @@
+"""Photos read and cases diagnosed for the page, each kept for as long as its bytes and settings stay the same."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+import streamlit as st
+
+from plugread import pipeline
+from plugread.colour import lab_to_hex
+from plugread.notebook.draft import Draft, Spot, box_at, to_case
+from plugread.page import state, words
+from plugread.records import Case, Diagnosis, PhotoRead, PlugRead
+from plugread.rules.tables import Rules
+
+READS_KEPT, ANSWERS_KEPT = 64, 64
+
+
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """One photo read: what the pipeline found, with the picture that explains it (JPEG), and a close-up of each plug."""
+
+    photo: PhotoRead
+    picture: bytes
+    close_ups: tuple[bytes, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """Everything read for a draft: by cylinder the plug, the photo it comes from, and what stood in the way."""
+
+    plugs: Mapping[int, PlugRead]
+    seen: Mapping[int, tuple[Seen, int]]
+    problems: Mapping[int, str]
+    key: str = ""
+    """Stands for the photos and settings behind `plugs`: equal keys, equal plugs."""
+    row_problem: str | None = None
+
+
+@st.cache_resource(max_entries=READS_KEPT, show_spinner=False)
+def _seen(digest: str, name: str, spot: Spot | None, expected: int | None, gap_spec_mm: float | None) -> Seen:
+    data = state.photo(digest)
+    photo = pipeline.read_photo(data, name=name, expected=expected, gap_spec_mm=gap_spec_mm)
+    if spot is not None and photo.size is not None:
+        like = photo.plugs[0].end.nose_box if photo.plugs and photo.plugs[0].end else None
+        photo = pipeline.read_photo(data, name=name, nose_box=box_at(spot, photo.size, like), gap_spec_mm=gap_spec_mm)
+    if photo.size is None:
+        return Seen(photo, b"", ())
+    picture = pipeline.explain_picture(data, photo)
+    close_ups = pipeline.close_ups(data, photo)
+    return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), picture, close_ups)
+
+
+def _light(plug: PlugRead) -> PlugRead:
+    """Return the plug without its maps, which are large and were only needed to draw the picture."""
+    if plug.end is None:
+        return plug
+    parts = replace(plug.end.parts, probability=np.zeros((9, 0, 0), np.float32))
+    return replace(plug, end=replace(plug.end, parts=parts), nose_mask=None)
+
+
+def read_all(draft: Draft) -> View:
+    """Read every placed photo of a draft, saying in place which one is being read."""
+    jobs = _jobs(draft)
+    plugs: dict[int, PlugRead] = {}
+    seen: dict[int, tuple[Seen, int]] = {}
+    problems: dict[int, str] = {}
+    row_problem = None
+    place = st.empty()
+    for k, (what, args, cylinders) in enumerate(jobs):
+        place.progress(k / len(jobs), text=words.READING.format(what=what))
+        found = _seen(*args)
+        if len(found.photo.plugs) == len(cylinders):
+            for j, number in enumerate(cylinders):
+                plugs[number], seen[number] = found.photo.plugs[j], (found, j)
+                problems.pop(number, None)
+        elif len(cylinders) > 1:
+            row_problem = _row_trouble(found.photo, len(cylinders))
+        else:
+            problems[cylinders[0]] = found.photo.why or words.SEVERAL.format(n=len(found.photo.plugs))
+            seen[cylinders[0]] = (found, -1)
+    place.empty()
+    for number, plug in plugs.items():
+        if plug.reading.status == "refused":
+            problems[number] = plug.reading.why or ""
+    return View(plugs, seen, problems, repr([(args, cylinders) for _, args, cylinders in jobs]), row_problem)
+
+
+Job = tuple[str, tuple[str, str, Spot | None, int | None, float | None], tuple[int, ...]]
+"""What is read in words, the arguments of the reading, and the cylinders it is for."""
+
+
+def _jobs(draft: Draft) -> list[Job]:
+    """Return what must be read: the row first, so that a photo of one plug beats its place in the row."""
+    spec = draft.engine.plug.gap_mm
+    jobs: list[Job] = []
+    if draft.row is not None:
+        jobs.append(
+            (words.READING_ROW, (draft.row.digest, draft.row.name, None, len(draft.row.cylinders), spec), draft.row.cylinders)
+        )
+    for shot in sorted((s for s in draft.shots if s.cylinder is not None), key=lambda s: s.cylinder or 0):
+        assert shot.cylinder is not None
+        jobs.append(
+            (words.READING_ONE.format(n=shot.cylinder), (shot.digest, shot.name, shot.spot, None, spec), (shot.cylinder,))
+        )
+    return jobs
+
+
+def _row_trouble(photo: PhotoRead, wanted: int) -> str:
+    if photo.status == "refused" and not photo.plugs:
+        return photo.why or ""
+    return words.ROW_COUNT.format(found=len(photo.plugs), wanted=wanted)
+
+
+# ---- the answer --------------------------------------------------------------------------------------------
+
+
+def rules() -> Rules:
+    """Return the package's rule base."""
+    return pipeline.default_rules()
+
+
+def answer(draft: Draft, view: View) -> Diagnosis:
+    """Return the diagnosis of the draft with what its photos gave.
+
+    Raises
+    ------
+    CaseError
+        What was entered contradicts itself.
+    """
+    usable = {n: plug for n, plug in view.plugs.items() if plug.reading.status != "refused"}
+    return _answer(to_case(draft), view.key, usable)
+
+
+@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False, hash_funcs={Case: repr})
+def _answer(case: Case, photos_key: str, _usable: Mapping[int, PlugRead]) -> Diagnosis:
+    return pipeline.diagnose_case(case, reads=_usable)
+
+
+def colour_of(plug: PlugRead | None) -> str | None:
+    """Return the measured nose colour as #rrggbb, or None."""
+    lab = plug.measures.lab if plug is not None else None
+    return lab_to_hex(lab) if lab is not None else None
