@@ -17,7 +17,13 @@ VOLUME_CELLS = 64
 """Edge of the periodic noise volume in cells; detail ends at about period / 30."""
 
 
-def fractal(points: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2) -> Array:
+BANDS = (4, 7, 12, 20, 29)
+"""Finest detail of a volume, in waves per period: the band that a mesh can carry is chosen from these."""
+
+
+def fractal(
+    points: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2, finest_mm: float = 0.0
+) -> Array:
     """Return fractal noise of mean 0 and standard deviation about 1.
 
     Parameters
@@ -26,6 +32,7 @@ def fractal(points: Array, period_mm: float, rng: np.random.Generator, *, slope:
     period_mm : the noise repeats after this length, along axes turned at random; features are up to a third of it.
     rng : where turn and shift are drawn from (twelve numbers and nine more), whatever the number of points.
     slope : spectral slope, 0.3 grainy to 2 cloudy.
+    finest_mm : no waves shorter than this, so that a coarse mesh is not given detail it would turn into streaks.
 
     Returns
     -------
@@ -34,12 +41,16 @@ def fractal(points: Array, period_mm: float, rng: np.random.Generator, *, slope:
     turn, _ = np.linalg.qr(rng.standard_normal((3, 3)))
     shift = rng.uniform(0, VOLUME_CELLS, 3)
     place = np.asarray(points, np.float32).reshape(-1, 3) @ (turn * (VOLUME_CELLS / period_mm)).astype(np.float32)
-    return _trilinear(_volume(round(slope, 1)), place + shift.astype(np.float32)).reshape(points.shape[:-1])
+    waves = period_mm / max(finest_mm, 1e-6)
+    band = max((b for b in BANDS if b <= waves), default=BANDS[0])
+    return _trilinear(_volume(round(slope, 1), band), place + shift.astype(np.float32)).reshape(points.shape[:-1])
 
 
-def vector(points: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2) -> Array:
+def vector(
+    points: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2, finest_mm: float = 0.0
+) -> Array:
     """Return three independent fractal noises as a vector field of shape (..., 3)."""
-    return np.stack([fractal(points, period_mm, rng, slope=slope) for _ in range(3)], -1)
+    return np.stack([fractal(points, period_mm, rng, slope=slope, finest_mm=finest_mm) for _ in range(3)], -1)
 
 
 def scatter(rng: np.random.Generator, low: Array, high: Array, spacing_mm: float, *, most: int = 6000) -> Array:
@@ -62,14 +73,14 @@ def smooth(value: Array, low: float | Array, high: float | Array) -> Array:
     return t * t * (3.0 - 2.0 * t)
 
 
-@lru_cache(maxsize=32)
-def _volume(slope: float) -> NDArray[np.float32]:
+@lru_cache(maxsize=48)
+def _volume(slope: float, band: int) -> NDArray[np.float32]:
     rng = np.random.default_rng(int(slope * 10) + 7)
     n = VOLUME_CELLS
     f = np.fft.fftfreq(n) * n
     radius = np.sqrt(f[:, None, None] ** 2 + f[None, :, None] ** 2 + f[None, None, :] ** 2)
     radius[0, 0, 0] = 1.0
-    spectrum = np.fft.fftn(rng.standard_normal((n, n, n))) * radius ** (-slope - 0.5) * (radius < 0.45 * n)
+    spectrum = np.fft.fftn(rng.standard_normal((n, n, n))) * radius ** (-slope - 0.5) * (radius <= band)
     cloud = np.fft.ifftn(spectrum).real
     return ((cloud - cloud.mean()) / cloud.std()).astype(np.float32)
 

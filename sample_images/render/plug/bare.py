@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from sample_images.render.noise import fractal, smooth
+from sample_images.render.noise import smooth
 from sample_images.render.plug.piece import Site
 from sample_images.render.plug.shape import Odd
 from sample_images.render.plug.skin import Array, Skin, coverage, varied
 
 METAL_ZONES = ("rim", "bore", "thread", "seat", "hex", "crimp", "terminal")
 
-TEMPER = np.array([(0.58, 0.54, 0.47), (0.56, 0.42, 0.20), (0.38, 0.20, 0.16), (0.20, 0.14, 0.30), (0.14, 0.20, 0.38), (0.26, 0.30, 0.33), (0.13, 0.12, 0.12)])
+TEMPER = np.array(
+    [(0.50, 0.47, 0.42), (0.44, 0.35, 0.21), (0.30, 0.21, 0.17), (0.19, 0.16, 0.23), (0.15, 0.18, 0.27), (0.20, 0.22, 0.24), (0.11, 0.105, 0.10)]
+)
 """Oxide colours of steel and nickel, cool to burnt: bare, straw, brown, purple, blue, pale blue, scale."""
 
 
@@ -26,8 +28,8 @@ def temper(heat: Array) -> Array:
 def bare(site: Site, rng: np.random.Generator) -> Skin:
     """Return the piece as it left the factory, with the grain of its making."""
     shape = site.z.shape
-    fine = fractal(site.points, 4.0, rng, slope=0.6)
-    plating = [(0.62, 0.59, 0.54), (0.66, 0.65, 0.63), (0.56, 0.54, 0.50)][int(rng.integers(3))]
+    fine = site.noise(4.0, rng, slope=0.6)
+    plating = [(0.52, 0.49, 0.45), (0.58, 0.57, 0.55), (0.44, 0.42, 0.38)][int(rng.integers(3))]
     matt = float(rng.uniform(0.24, 0.42))
     stuff = site.piece.stuff
     if stuff == "ceramic":
@@ -52,12 +54,12 @@ def bare(site: Site, rng: np.random.Generator) -> Skin:
 
 def used(skin: Skin, site: Site, rng: np.random.Generator) -> None:
     """Lay on what every used plug shows: oxide on electrodes and rim, grime in the roots, a stain deep on the nose."""
-    age = 0.25 + 0.75 * site.spec.wear
-    big = fractal(site.points, 18.0, rng, slope=1.4)
-    mid = fractal(site.points, 5.0, rng, slope=0.9)
+    age = 0.45 + 0.55 * site.spec.wear
+    big = site.noise(18.0, rng, slope=1.4)
+    mid = site.noise(5.0, rng, slope=0.9)
     stain = rng.uniform(0.5, 1.2) * np.array([0.30, 0.21, 0.13])
     grime = rng.uniform(0.6, 1.6) * np.array([0.035, 0.028, 0.022])
-    rusty = float(rng.random() < 0.25) * rng.uniform(0.2, 0.8)
+    rusty = float(rng.random() < 0.2) * rng.uniform(0.15, 0.6)
     rim_dark = rng.uniform(0.35, 1.0)
     if site.zone == "nose":
         ring = smooth(site.deep + 0.12 * big, 0.25, 0.95)
@@ -65,12 +67,13 @@ def used(skin: Skin, site: Site, rng: np.random.Generator) -> None:
     elif site.zone in ("centre", "strap"):
         _oxidised(skin, site, age, big, mid)
     elif site.zone in ("rim", "bore"):
-        hue = temper(0.45 + 0.5 * rim_dark + 0.1 * big)
-        skin.cover(0.55 + 0.4 * rim_dark * age, varied(hue * 0.55, mid, 0.2), roughness=0.55, metallic=0.75)
-        soot = coverage(mid + 0.6 * big - 0.8 * site.edge, rim_dark * (0.35 + 0.5 * age))
-        skin.cover(0.85 * soot, varied((0.030, 0.026, 0.023), mid, 0.2), roughness=0.85, metallic=0.0, sheen=0.15)
+        hue = 0.45 * temper(0.3 + 0.6 * rim_dark + 0.1 * big) + 0.55 * np.array([0.20, 0.18, 0.16])
+        skin.cover(0.55 + 0.4 * rim_dark * age, varied(hue * 0.6, mid + 0.5 * big, 0.2), roughness=0.55, metallic=0.75)
+        soot = coverage(0.6 * mid + 0.8 * big - 0.6 * site.edge, rim_dark * (0.35 + 0.6 * age), 1.4)
+        skin.cover(0.85 * soot, varied((0.030, 0.026, 0.023), mid, 0.2), roughness=0.85, metallic=0.0, sheen=0.04)
     elif site.zone in METAL_ZONES:
-        _grimy(skin, site, age, grime, rusty, big, mid)
+        _grimy(skin, site, age, grime, big, mid)
+        _rusty(skin, site, rusty, mid, rng)
     elif site.zone == "upper":
         dust = coverage(mid + 0.5 * big + 1.2 * site.hollow, 0.25 * age)
         skin.cover(0.25 * dust, (0.30, 0.25, 0.20), roughness=0.6, clearcoat=0.5)
@@ -80,21 +83,25 @@ def _oxidised(skin: Skin, site: Site, age: float, big: Array, mid: Array) -> Non
     weight = age * (0.75 + 0.15 * mid) * (1 - 0.55 * site.edge)
     if site.piece.stuff == "precious":
         weight = 0.4 * weight
-    brown = np.array([0.19, 0.165, 0.14])
-    skin.cover(weight, varied(brown, 0.7 * big + 0.6 * mid, 0.22, 0.1), roughness=0.62, metallic=0.55, relief=0.004 * mid)
+    brown = np.array([0.125, 0.105, 0.088])
+    skin.cover(weight, varied(brown, 0.7 * big + 0.6 * mid, 0.25, 0.1), roughness=0.62, metallic=0.5, relief=0.004 * mid)
     spark = site.hot * smooth(site.edge + 0.3 * mid, 0.1, 0.8)
     skin.cover(0.35 * spark, (0.36, 0.34, 0.31), roughness=0.5, metallic=0.8)
 
 
-def _grimy(skin: Skin, site: Site, age: float, grime: Array, rusty: float, big: Array, mid: Array) -> None:
+def _grimy(skin: Skin, site: Site, age: float, grime: Array, big: Array, mid: Array) -> None:
     dull = coverage(big + 0.4 * mid, 0.55 * age)
-    skin.cover(0.45 * dull, varied((0.34, 0.31, 0.27), mid, 0.12), roughness=0.5, metallic=0.8)
-    roots = np.clip(site.hollow * (0.7 + 0.35 * mid), 0, 1)
+    skin.cover(0.6 * dull, varied((0.24, 0.215, 0.185), mid, 0.16), roughness=0.5, metallic=0.8)
+    roots = np.clip(site.hollow * (0.9 + 0.35 * mid) + 0.25 * smooth(mid + 0.6 * big, 0.2, 1.6), 0, 1)
     front = smooth(site.z, -8.0, 0.0) * (site.zone == "thread")
-    skin.cover(roots * (0.45 + 0.5 * age), grime, roughness=0.85, metallic=0.1)
-    skin.cover(front * age * (0.55 + 0.2 * big), varied(grime * 2.2, mid, 0.3), roughness=0.75, metallic=0.35)
-    rust = coverage(mid - 0.4 + site.edge, rusty * 0.45)
-    skin.cover(0.7 * rust, varied((0.20, 0.075, 0.03), mid, 0.25), roughness=0.9, metallic=0.0)
+    skin.cover(roots * (0.55 + 0.45 * age), varied(grime, mid, 0.3), roughness=0.85, metallic=0.1)
+    skin.cover(front * age * (0.75 + 0.2 * big) * (1 - 0.5 * site.edge), varied(grime * 1.8, mid, 0.3), roughness=0.75, metallic=0.3)
+
+
+def _rusty(skin: Skin, site: Site, share: float, mid: Array, rng: np.random.Generator) -> None:
+    fine = site.noise(2.5, rng, slope=0.8)
+    rust = coverage(0.8 * mid + 0.5 * fine + 0.4 * site.hollow, 0.6 * share, 0.4) * (share > 0)
+    skin.cover(0.75 * rust, varied((0.16, 0.062, 0.026), fine + 0.5 * mid, 0.3), roughness=0.95, metallic=0.0)
 
 
 def odd_base(skin: Skin, site: Site, odd: Odd) -> None:
@@ -109,7 +116,7 @@ def odd_coat(skin: Skin, site: Site, odd: Odd, rng: np.random.Generator) -> None
     """Lay one strange coat over the firing end."""
     if odd.coat_share <= 0:
         return
-    noise = fractal(site.points, rng.uniform(5, 25), rng, slope=rng.uniform(0.8, 1.8))
+    noise = site.noise(rng.uniform(5, 25), rng, slope=rng.uniform(0.8, 1.8))
     weight = site.fire * coverage(noise, odd.coat_share * 0.95)
     colour = varied(odd.coat, noise, rng.uniform(0, 0.3))
     skin.cover(weight, colour, roughness=odd.coat_roughness, metallic=0.0, clearcoat=odd.coat_gloss, flatness=0.0)

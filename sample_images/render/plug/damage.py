@@ -64,7 +64,7 @@ def _melted_centre(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.G
     base = spec.nose.protrusion_mm
     above = np.maximum(p[..., 2] - base, 0)
     sunk = above * (1 - 0.75 * amount * rng.uniform(0.7, 1.0))
-    lump = vector(p, 4.5, rng, slope=1.6) * (0.28 * amount * smooth(above, 0.0, 0.4))[..., None]
+    lump = vector(p, 4.5, rng, slope=1.6, finest_mm=1.0) * (0.28 * amount * smooth(above, 0.0, 0.4))[..., None]
     radius = np.hypot(p[..., 0], p[..., 1])
     dome = -0.5 * amount * (radius / max(float(radius.max()), 0.1)) ** 2 * smooth(above, 0.05, 0.3) * spec.centre.diameter_mm / 2 * 0.5
     moved = p.copy()
@@ -80,7 +80,7 @@ def _melted_strap(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Ge
     towards = smooth(np.hypot(p[..., 0], p[..., 1]), 0.62 * spec.rim_outer_mm, 0.5) * smooth(p[..., 2], 0.5, 1.5)
     middle = p.mean(1, keepdims=True)
     round_off = (middle - p) * (0.35 * share * towards)[..., None]
-    lump = vector(p, 5.0, rng, slope=1.6) * (0.22 * share * towards)[..., None]
+    lump = vector(p, 5.0, rng, slope=1.6, finest_mm=1.0) * (0.22 * share * towards)[..., None]
     melt = share * towards
     return replace(piece, grid=Grid(p + round_off + lump), marks={**piece.marks, "melt": melt})
 
@@ -100,7 +100,7 @@ def _piece_missing(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.G
 
 def _bitten(piece: Piece, spec: PlugSpec, size_mm: float, deep: float, rng: np.random.Generator) -> Piece:
     """Cut the nose by a ball about a point outside its lip; the cut is rippled like broken ceramic."""
-    angle = rng.uniform(0, 2 * np.pi)
+    angle = spec.open_side + rng.normal(0, 0.8)
     out = turn_z(angle)[:, 0]
     lip = out * spec.nose.tip_radius_mm + np.array([0.0, 0.0, spec.nose.protrusion_mm])
     steep = rng.uniform(0.3, 0.9)
@@ -121,7 +121,7 @@ def _cracked(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
     p = piece.grid.points
     theta, radius = np.arctan2(p[..., 1], p[..., 0]), np.hypot(p[..., 0], p[..., 1])
     depth = spec.nose.protrusion_mm - p[..., 2]
-    start, length = rng.uniform(0, 2 * np.pi), 1.5 + 6.0 * amount
+    start, length = spec.open_side + rng.normal(0, 0.7), 1.5 + 6.0 * amount
     along = p * np.array([0.0, 0.0, 1.0])
     line = np.zeros(theta.shape)
     for slant, begin in ((rng.uniform(-0.1, 0.1), -0.5), (rng.uniform(0.15, 0.4) * rng.choice([-1, 1]), 1.2)):

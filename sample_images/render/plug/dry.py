@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from sample_images.render.noise import fractal, smooth
+from sample_images.render.noise import smooth
 from sample_images.render.plug.piece import Site
 from sample_images.render.plug.skin import Array, Skin, coverage, varied
 from sample_images.render.plug.spots import spots
 
-NORMAL_TONES = ((0.40, 0.26, 0.145), (0.38, 0.31, 0.235), (0.47, 0.445, 0.41), (0.26, 0.16, 0.09), (0.60, 0.50, 0.385), (0.36, 0.30, 0.26))
+NORMAL_TONES = ((0.36, 0.22, 0.115), (0.33, 0.255, 0.18), (0.42, 0.39, 0.35), (0.22, 0.13, 0.07), (0.52, 0.41, 0.29), (0.31, 0.25, 0.21))
 STAIN_TONES = ((0.46, 0.155, 0.040), (0.33, 0.098, 0.034), (0.36, 0.090, 0.055), (0.27, 0.115, 0.042), (0.52, 0.22, 0.075))
 ASH_TONES = ((0.44, 0.33, 0.22), (0.56, 0.48, 0.37), (0.46, 0.45, 0.43), (0.68, 0.66, 0.61), (0.33, 0.26, 0.19))
 CRUST_TONES = ((0.78, 0.78, 0.74), (0.46, 0.58, 0.40), (0.62, 0.34, 0.13), (0.70, 0.72, 0.62))
@@ -23,11 +23,11 @@ SOOT = (0.0165, 0.0155, 0.0150)
 def normal(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Light tan to grey, thin, even, matt; cleaner at the hot tip, darker in the bore."""
     tone = np.array(NORMAL_TONES[int(rng.integers(len(NORMAL_TONES)))]) * rng.uniform(0.85, 1.15)
-    clean_mm, strength = rng.uniform(0.0, 1.8), rng.uniform(0.6, 1.0)
-    big = fractal(site.points, 14.0, rng, slope=1.5)
-    fine = fractal(site.points, 3.0, rng, slope=0.5)
+    clean_mm, floor, strength = rng.uniform(0.0, 1.8), rng.uniform(0.45, 1.0), rng.uniform(0.85, 1.1)
+    big = site.noise(14.0, rng, slope=1.5)
+    fine = site.noise(3.0, rng, slope=0.5)
     if site.zone == "nose":
-        body = 0.35 + 0.65 * smooth(site.depth + 0.4 * big, clean_mm - 0.6, clean_mm + 1.6)
+        body = floor + (1 - floor) * smooth(site.depth + 0.4 * big, clean_mm - 0.6, clean_mm + 1.6)
         weight = amount * strength * body * np.clip(0.92 + 0.10 * big + 0.05 * fine, 0, 1)
         skin.cover(weight, varied(tone, big + 0.4 * fine, 0.10, 0.05), roughness=0.9, flatness=0.12, relief=0.004 * fine)
         skin.cover(0.5 * amount * site.deep, tone * 0.38, roughness=0.9)
@@ -42,9 +42,9 @@ def normal(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> N
 def carbon_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Matt velvet black over nose, rim and electrodes; a thin veil when light, rubbed off along edges."""
     rub, brown = rng.uniform(0.2, 0.75), rng.uniform(0.0, 0.5)
-    big = fractal(site.points, 15.0, rng, slope=1.3)
-    mid = fractal(site.points, 5.0, rng, slope=0.8)
-    fine = fractal(site.points, 1.7, rng, slope=0.4)
+    big = site.noise(15.0, rng, slope=1.3)
+    mid = site.noise(5.0, rng, slope=0.8)
+    fine = site.noise(2.2, rng, slope=0.7)
     patch = coverage(0.75 * big + 0.45 * mid, 0.3 + 0.8 * amount, 0.9)
     weight = site.fire * patch * (0.3 + 0.7 * smooth(amount, 0.0, 0.65))
     weight = weight * (1 - (1 - amount) * 0.6 * site.hot) * (1 - rub * (1.1 - amount) * site.edge * smooth(mid, -1.2, 0.8))
@@ -52,20 +52,20 @@ def carbon_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generato
     clump = smooth(fine + 0.4 * mid, -1.5, 2.2)
     skin.cover(
         weight, varied(soot * (0.75 + 0.7 * clump)[..., None], mid, 0.18), roughness=1.0, metallic=0.0, clearcoat=0.0,
-        sheen=0.22 + 0.25 * clump, flatness=0.0, relief=(0.006 + 0.032 * amount) * clump,
+        sheen=0.04 + 0.07 * clump, flatness=0.0, relief=(0.006 + 0.032 * amount) * clump,
     )  # fmt: skip
 
 
 def additive_stain(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """A thin dry coat, rust to orange or brick, over everything in the chamber."""
     tone = np.array(STAIN_TONES[int(rng.integers(len(STAIN_TONES)))]) * rng.uniform(0.85, 1.15)
-    big = fractal(site.points, 13.0, rng, slope=1.4)
-    fine = fractal(site.points, 2.0, rng, slope=0.4)
+    big = site.noise(13.0, rng, slope=1.4)
+    fine = site.noise(2.0, rng, slope=0.4)
     even = np.clip(0.62 + 0.5 * amount + 0.10 * big, 0, 1) * smooth(amount, 0.0, 0.45)
     weight = site.fire * even * (1 - 0.35 * site.edge * smooth(fine, -0.5, 1.5))
     weight = weight * (0.8 if site.zone in ("rim", "thread") else 1.0) * (1 - 0.25 * site.hot * smooth(big, 0, 2))
     skin.cover(
-        weight, varied(tone, 0.8 * big + 0.5 * fine, 0.13, 0.10), roughness=1.0, metallic=0.0, sheen=0.12, flatness=0.05,
+        weight, varied(tone, 0.8 * big + 0.5 * fine, 0.13, 0.10), roughness=1.0, metallic=0.0, sheen=0.05, flatness=0.05,
         relief=0.006 * fine,
     )  # fmt: skip
     skin.cover(0.6 * amount * site.deep * (site.zone == "nose"), tone * 0.4, roughness=1.0)
@@ -74,14 +74,14 @@ def additive_stain(skin: Skin, site: Site, amount: float, rng: np.random.Generat
 def loose_powder(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Soft white or yellow powder in drifts, thickest on strap, rim and in corners."""
     tone = np.array([(0.80, 0.79, 0.74), (0.72, 0.60, 0.22), (0.76, 0.70, 0.50), (0.66, 0.50, 0.34)][int(rng.integers(4))])
-    big = fractal(site.points, 9.0, rng, slope=1.2)
-    fine = fractal(site.points, 1.5, rng, slope=0.3)
+    big = site.noise(9.0, rng, slope=1.2)
+    fine = site.noise(2.2, rng, slope=0.7)
     more = 0.15 * (site.zone in ("strap", "rim")) + 0.25 * site.hollow - 0.25 * site.edge
     weight = site.fire * coverage(big + 0.55 * fine, 0.1 + 0.62 * amount + more, 0.7)
     drift = smooth(fine + 0.5 * big, -1.2, 2.0)
     skin.cover(
-        weight, varied(tone, fine + 0.5 * big, 0.07, 0.05), roughness=1.0, metallic=0.0, sheen=0.1, flatness=0.25, clearcoat=0.0,
-        relief=(0.015 + 0.10 * amount) * drift,
+        weight, varied(tone, fine + 0.5 * big, 0.07, 0.05), roughness=1.0, metallic=0.0, sheen=0.04, flatness=0.25, clearcoat=0.0,
+        relief=(0.012 + 0.08 * amount) * drift * weight,
     )  # fmt: skip
 
 
@@ -89,29 +89,30 @@ def ash_crust(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -
     """Lumpy crust, beige, light brown, grey or white, often on the side that faces the intake valve."""
     first, second = (np.array(ASH_TONES[int(k)]) for k in rng.integers(0, len(ASH_TONES), 2))
     side, angle = rng.choice([0.0, 0.7, 1.3]), rng.uniform(0, 2 * np.pi)
-    big = fractal(site.points, 10.0, rng, slope=1.3)
-    mid = fractal(site.points, 3.6, rng, slope=1.0)
-    fine = fractal(site.points, 1.3, rng, slope=0.5)
+    big = site.noise(10.0, rng, slope=1.3)
+    mid = site.noise(3.6, rng, slope=1.0)
+    fine = site.noise(1.3, rng, slope=0.5)
     lean = side * site.facing(angle) + 0.7 * (site.zone == "strap") - 0.5 * (site.zone == "rim") - 0.9 * site.deep * (site.zone == "nose")
     weight = site.fire * coverage(0.9 * big + 0.5 * mid + lean, 0.22 + 0.6 * amount, 0.5)
     grain = spots(site, rng, spacing_mm=0.75, radius_mm=(0.25, 0.75), keep=0.9)
     lump = np.clip(0.45 + 0.25 * mid + 0.1 * fine, 0, 1) * 0.6 + 0.5 * grain.dome
+    thin = {"nose": 0.12, "rim": 0.35, "thread": 0.45, "bore": 0.35}.get(site.zone, 0.30)
     mix = smooth(mid + 0.4 * fine, -0.8, 0.8)[..., None]
     tone = varied(first * mix + second * (1 - mix), fine + 0.6 * mid, 0.14)
     tone = tone * (0.62 + 0.5 * np.clip(lump, 0, 1))[..., None]
-    skin.cover(weight, tone, roughness=0.97, metallic=0.0, clearcoat=0.0, flatness=0.15, relief=amount * 0.55 * lump)
+    skin.cover(weight, tone, roughness=0.97, metallic=0.0, clearcoat=0.0, flatness=0.15, relief=amount * 0.62 * weight * np.maximum(lump - thin, 0.02))
 
 
 def coolant_crust(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """White, greenish or orange crystals like sugar, with tide rings and washed streaks between."""
     tone = np.array(CRUST_TONES[int(rng.integers(len(CRUST_TONES)))])
     angle = rng.uniform(0, 2 * np.pi)
-    big = fractal(site.points, 8.0, rng, slope=1.3)
-    fine = fractal(site.points, 1.1, rng, slope=0.3)
+    big = site.noise(8.0, rng, slope=1.3)
+    fine = site.noise(1.6, rng, slope=0.6)
     lean = 0.8 * site.facing(angle) + 0.3 * site.hollow
     field = big + 0.35 * fine + lean
     weight = site.fire * coverage(field, 0.15 + 0.6 * amount, 0.45)
-    washed = site.fire * smooth(fractal(site.points * np.array([1, 1, 0.2]), 7.0, rng), 0.4, 1.4) * (1 - weight)
+    washed = site.fire * smooth(site.noise(7.0, rng, stretch=5.0), 0.4, 1.4) * (1 - weight)
     if site.zone == "nose":
         skin.cover(0.6 * washed, (0.80, 0.79, 0.76), roughness=0.6)
     crystal = spots(site, rng, spacing_mm=0.36, radius_mm=(0.10, 0.34), keep=0.95)
@@ -120,7 +121,7 @@ def coolant_crust(skin: Skin, site: Site, amount: float, rng: np.random.Generato
     mix = smooth(big + 0.5 * fine, -1.0, 1.0)[..., None]
     skin.cover(
         weight, varied(tone * mix + white * (1 - mix), fine, 0.08) * (0.70 + 0.35 * crystal.dome)[..., None], roughness=0.55,
-        metallic=0.0, clearcoat=0.25 * crystal.dome, flatness=0.35, relief=amount * (0.10 + 0.24 * crystal.dome + 0.05 * fine),
+        metallic=0.0, clearcoat=0.25 * crystal.dome, flatness=0.35, relief=amount * weight * (0.03 + 0.22 * crystal.dome + 0.03 * fine),
     )  # fmt: skip
     skin.film(0.6 * edge, (0.62, 0.42, 0.24))
 
@@ -129,8 +130,8 @@ def lead_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator)
     """Grey to yellow-tan crust with hard glassy beads."""
     crust = np.array([(0.24, 0.22, 0.19), (0.36, 0.30, 0.19), (0.16, 0.15, 0.14)][int(rng.integers(3))])
     glass = np.array([(0.46, 0.37, 0.13), (0.34, 0.33, 0.30), (0.42, 0.31, 0.16)][int(rng.integers(3))])
-    big = fractal(site.points, 11.0, rng, slope=1.3)
-    fine = fractal(site.points, 1.8, rng, slope=0.6)
+    big = site.noise(11.0, rng, slope=1.3)
+    fine = site.noise(1.8, rng, slope=0.6)
     weight = site.fire * coverage(big + 0.4 * fine - 0.3 * site.edge, 0.25 + 0.65 * amount, 0.7)
     skin.cover(0.92 * weight, varied(crust, big + 0.6 * fine, 0.16, 0.06), roughness=0.75, metallic=0.0, flatness=0.1, relief=0.03 * amount * smooth(fine, -1, 2))
     beads = spots(site, rng, spacing_mm=0.62, radius_mm=(0.10, 0.36), keep=0.25 + 0.6 * amount)

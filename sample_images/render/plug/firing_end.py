@@ -14,7 +14,7 @@ Array = NDArray[np.float64]
 
 NOSE_STEP_MM = 0.07
 METAL_STEP_MM = 0.1
-SHELL_STEP_MM = 0.14
+SHELL_STEP_MM = 0.11
 FOOT_MM = 0.7
 """How deep the strap's foot is sunk in the rim, hidden by the weld."""
 

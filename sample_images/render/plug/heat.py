@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sample_images.render.noise import fractal, smooth
+from sample_images.render.noise import smooth
 from sample_images.render.plug.bare import temper
 from sample_images.render.plug.piece import Site
 from sample_images.render.plug.skin import Skin, varied
@@ -13,7 +13,7 @@ from sample_images.render.plug.spots import spots
 
 def lean_white(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Very clean and white, edges sharp, electrodes pale; no blisters, no specks."""
-    big = fractal(site.points, 14.0, rng, slope=1.6)
+    big = site.noise(14.0, rng, slope=1.6)
     white = np.array([0.88, 0.87, 0.845]) * rng.uniform(0.95, 1.0)
     if site.zone == "nose":
         clean = amount * (1 - 0.45 * smooth(site.depth + 0.5 * big, 4.0, 9.0))
@@ -26,8 +26,8 @@ def lean_white(skin: Skin, site: Site, amount: float, rng: np.random.Generator) 
 
 def overheated(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Dead chalky white with blisters and black or grey-brown specks; electrodes blued and burnt."""
-    big = fractal(site.points, 12.0, rng, slope=1.5)
-    mid = fractal(site.points, 3.5, rng, slope=0.9)
+    big = site.noise(12.0, rng, slope=1.5)
+    mid = site.noise(3.5, rng, slope=0.9)
     chalk = np.array([0.84, 0.83, 0.81]) * rng.uniform(0.92, 1.0)
     speck_keep, glassy = rng.uniform(0.06, 0.22), rng.uniform(0.0, 0.8)
     blisters = spots(site, rng, spacing_mm=0.9, radius_mm=(0.10, 0.42), keep=0.25 + 0.5 * amount, ragged=0.15)
@@ -40,7 +40,8 @@ def overheated(skin: Skin, site: Site, amount: float, rng: np.random.Generator) 
         skin.cover(0.92 * specks.mask * amount**0.5, varied((0.055, 0.045, 0.037), specks.tone, 0.45), roughness=0.8, flatness=0.0, relief=0.3 * specks.height)
     elif site.zone in ("centre", "strap", "rim"):
         heat = np.clip(0.15 + 0.85 * amount * (0.35 + 0.75 * site.hot) + 0.10 * big, 0, 1)
-        skin.cover(0.9 * smooth(amount, 0, 0.5), temper(heat), roughness=0.45 + 0.25 * heat, metallic=0.9, relief=0.02 * amount * site.hot * mid)
+        share = 0.85 if site.zone != "rim" else 0.45
+        skin.cover(share * smooth(amount, 0, 0.5), varied(temper(heat), mid, 0.15), roughness=0.45 + 0.25 * heat, metallic=0.85, relief=0.02 * amount * site.hot * mid)
         scale = smooth(mid + 0.5 * big, 0.5, 1.5) * amount * site.hot
         skin.cover(0.7 * scale, (0.13, 0.12, 0.115), roughness=0.85, metallic=0.2, relief=0.03)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from sample_images.render.noise import fractal
 from sample_images.render.plug.piece import Site
 from sample_images.render.plug.skin import Skin, varied
 
@@ -12,7 +11,7 @@ from sample_images.render.plug.skin import Skin, varied
 def marked(skin: Skin, site: Site, rng: np.random.Generator) -> None:
     """Paint the piece's damage marks, last of all: they are younger than the deposits."""
     marks = site.piece.marks
-    fine = fractal(site.points, 1.6, rng, slope=0.8)
+    fine = site.noise(1.6, rng, slope=0.8)
     if "melt" in marks:
         skin.cover(0.9 * marks["melt"], varied((0.34, 0.33, 0.33), fine, 0.15), roughness=0.27, metallic=1.0, clearcoat=0.0, sheen=0.0)
     if "bruise" in marks:

@@ -20,7 +20,7 @@ def corona_stain(skin: Skin, site: Site, amount: float, rng: np.random.Generator
     width, tone = rng.uniform(2.0, 5.0), np.array([0.44, 0.27, 0.10]) * rng.uniform(0.7, 1.3)
     if site.zone != "upper":
         return
-    mid = fractal(site.points, 9.0, rng, slope=1.4)
+    mid = site.noise(9.0, rng, slope=1.4)
     up = above_crimp_mm(site) + 0.12 * mid
     ring = smooth(up, width, 0.25 * width) * (0.85 + 0.05 * mid)
     skin.film(ring * (0.35 + 0.65 * amount), tone ** (0.5 + 0.4 * ring[..., None]), roughness=0.45)
@@ -32,7 +32,7 @@ def gas_past_insulator(skin: Skin, site: Site, amount: float, rng: np.random.Gen
     lengths, widths = rng.uniform(3, 14, 6) * (0.4 + 0.6 * amount), rng.uniform(0.15, 0.55, 6)
     if site.zone not in ("upper", "crimp"):
         return
-    noise = fractal(site.points, 8.0, rng, slope=1.2)
+    noise = site.noise(8.0, rng, slope=1.2)
     theta = np.arctan2(site.points[..., 1], site.points[..., 0])
     up = above_crimp_mm(site) if site.zone == "upper" else np.zeros_like(theta)
     weight = np.zeros_like(theta)
@@ -78,18 +78,18 @@ def gas_past_seat(skin: Skin, site: Site, amount: float, rng: np.random.Generato
     angle, spread = rng.uniform(0, 2 * np.pi), rng.uniform(0.2, 1.2)
     if site.zone not in ("seat", "thread", "hex"):
         return
-    noise = fractal(site.points * np.array([1.0, 1.0, 0.35]), 9.0, rng, slope=1.2)
+    noise = site.noise(9.0, rng, slope=1.2, stretch=2.9)
     lean = spread * site.facing(angle) - 1.4 * (site.zone == "hex")
     weight = coverage(noise + lean + 0.5 * site.hollow, 0.2 + 0.65 * amount, 0.6)
-    skin.cover(0.93 * weight, varied((0.022, 0.020, 0.018), noise, 0.2), roughness=0.95, metallic=0.0, clearcoat=0.0, sheen=0.15)
+    skin.cover(0.93 * weight, varied((0.022, 0.020, 0.018), noise, 0.2), roughness=0.95, metallic=0.0, clearcoat=0.0, sheen=0.04)
 
 
 def oil_in_well(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Oil on hex, crimp and ribs: a brown wet film with runs."""
     if site.zone not in ("hex", "crimp", "upper", "seat", "terminal"):
         return
-    big = fractal(site.points, 22.0, rng, slope=1.4)
-    runs = fractal(site.points * np.array([1.0, 1.0, 0.2]), 9.0, rng, slope=1.2)
+    big = site.noise(22.0, rng, slope=1.4)
+    runs = site.noise(9.0, rng, slope=1.2, stretch=5.0)
     weight = coverage(big + 0.5 * runs + 0.8 * site.hollow, 0.25 + 0.6 * amount, 0.6)
     skin.film(weight, (0.40, 0.23, 0.09), roughness=0.25, clearcoat=1.0, relief=0.02)
     dirt = weight * smooth(runs + 1.2 * site.hollow, 0.3, 1.6)
@@ -99,8 +99,8 @@ def oil_in_well(skin: Skin, site: Site, amount: float, rng: np.random.Generator)
 def water_in_well(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Rust on shell and hex, a ring of chalk on the insulator."""
     level = rng.uniform(1.0, 4.0)
-    mid = fractal(site.points, 7.0, rng, slope=1.0)
-    fine = fractal(site.points, 1.8, rng, slope=0.5)
+    mid = site.noise(7.0, rng, slope=1.0)
+    fine = site.noise(1.8, rng, slope=0.5)
     if site.zone in ("hex", "crimp", "seat", "terminal"):
         rust = coverage(mid + 0.5 * fine + 0.5 * site.hollow, 0.2 + 0.65 * amount, 0.6)
         tone = varied((0.24, 0.085, 0.030), mid + fine, 0.28, 0.2)

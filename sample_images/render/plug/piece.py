@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from sample_images.render.noise import smooth
+from sample_images.render.noise import fractal, smooth
 from sample_images.render.plug.shape import PlugSpec
 from sample_images.render.surfaces import Grid
 
@@ -108,6 +108,18 @@ class Site:
         if self.zone == "strap":
             return smooth(self.radius, self.spec.rim_outer_mm, 0.6)
         return 1 - smooth(self.depth, 0.0, 5.0)
+
+    @cached_property
+    def step_mm(self) -> float:
+        """Typical distance of neighbouring points, mm: the finest detail the mesh can carry is about twice this."""
+        p = self.points
+        along = np.median(np.linalg.norm(np.diff(p, axis=0), axis=-1))
+        return float(max(along, np.median(np.linalg.norm(np.diff(p, axis=1), axis=-1))))
+
+    def noise(self, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2, stretch: float = 1.0) -> Array:
+        """Return fractal noise of standard deviation 1 on the surface, drawn out `stretch` times along the axis."""
+        points = self.points if stretch == 1.0 else self.points * np.array([1.0, 1.0, 1.0 / stretch])
+        return fractal(points, period_mm, rng, slope=slope, finest_mm=2.2 * self.step_mm)
 
     def facing(self, angle: float) -> Array:
         """Return -1 to 1, how far the point faces the side at `angle` (radians about the axis)."""

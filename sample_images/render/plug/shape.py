@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -192,6 +193,11 @@ class PlugSpec:
     def bore_radius_mm(self) -> float:
         """Radius of the shell's bore at the firing end."""
         return self.rim_outer_mm - self.body.rim_width_mm
+
+    @property
+    def open_side(self) -> float:
+        """Angle (radians about z) opposite the strap: where a nose is best seen, and where its damage is put."""
+        return self.strap.angle + math.pi
 
     def amount(self, reading: str) -> float:
         """Return the amount of a reading, 0 when it is not listed."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sample_images.render.noise import fractal, nearest, scatter, smooth
+from sample_images.render.noise import nearest, scatter, smooth
 from sample_images.render.plug.piece import Site
 
 Array = NDArray[np.float64]
@@ -67,7 +67,7 @@ def spots(
     distance, index = nearest(site.points, centres, radius_mm[1] * (1 + ragged))
     size = radius[index]
     if ragged:
-        distance = distance * (1 + ragged * fractal(site.points, 1.5, noise_rng, slope=0.8))
+        distance = distance * (1 + ragged * site.noise(1.5, noise_rng, slope=0.8))
     share = np.clip(1 - np.where(np.isfinite(distance), distance, np.inf) / size, 0, 1)
     cap = np.sqrt(1 - (1 - share) ** 2)
     return Spots(smooth(share, 0.0, 0.25), cap, cap * size, tone[index])

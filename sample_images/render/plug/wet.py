@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sample_images.render.noise import fractal, smooth
+from sample_images.render.noise import smooth
 from sample_images.render.plug.piece import Site
 from sample_images.render.plug.skin import Array, Skin, coverage, varied
 from sample_images.render.plug.spots import spots
@@ -13,8 +13,8 @@ from sample_images.render.plug.spots import spots
 def oil_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Wet brown-black film over carbon, with runs, a meniscus in the corners and drops."""
     brown = rng.uniform(0.4, 1.3)
-    big = fractal(site.points, 14.0, rng, slope=1.5)
-    mid = fractal(site.points, 4.5, rng, slope=1.0)
+    big = site.noise(14.0, rng, slope=1.5)
+    mid = site.noise(4.5, rng, slope=1.0)
     runs = _runs(site, 6.0, rng)
     weight = site.fire * coverage(0.8 * big + 0.4 * runs + 0.3 * site.hollow, 0.35 + 0.7 * amount, 0.6)
     thick = np.clip(0.55 + 0.22 * runs + 0.15 * big + 0.5 * site.hollow - 0.5 * site.edge, 0, 1.3)
@@ -29,8 +29,8 @@ def oil_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator) 
 
 def fuel_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Damp: charcoal stain under a thin clear film that is drying off in places."""
-    big = fractal(site.points, 12.0, rng, slope=1.5)
-    mid = fractal(site.points, 4.0, rng, slope=0.9)
+    big = site.noise(12.0, rng, slope=1.5)
+    mid = site.noise(4.0, rng, slope=0.9)
     grey = rng.uniform(0.25, 0.9)
     wet = site.fire * coverage(big + 0.35 * _runs(site, 6.0, rng), 0.3 + 0.65 * amount, 0.8)
     if site.zone in ("nose", "rim", "bore", "strap", "centre"):
@@ -44,7 +44,7 @@ def coolant_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator)
     """Washed clean in streaks, with clear or greenish water in beads; no oil sheen."""
     tint = [(0.97, 0.97, 0.95), (0.86, 0.95, 0.80), (0.98, 0.84, 0.72)][int(rng.integers(3))]
     angle = rng.uniform(0, 2 * np.pi)
-    big = fractal(site.points, 11.0, rng, slope=1.4)
+    big = site.noise(11.0, rng, slope=1.4)
     runs = _runs(site, 7.0, rng)
     washed = site.fire * coverage(big + 0.6 * runs + 0.6 * site.facing(angle), 0.25 + 0.6 * amount, 0.5)
     if site.zone == "nose":
@@ -60,8 +60,8 @@ def coolant_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator)
 def glazed(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """A hard skin of glass, yellow, tan, brown or dark, mostly on the nose, wavy and shiny."""
     tint = np.array([(0.80, 0.58, 0.16), (0.66, 0.43, 0.20), (0.40, 0.22, 0.09), (0.22, 0.17, 0.12), (0.86, 0.72, 0.36)][int(rng.integers(5))])
-    big = fractal(site.points, 9.0, rng, slope=1.6)
-    mid = fractal(site.points, 3.2, rng, slope=1.3)
+    big = site.noise(9.0, rng, slope=1.6)
+    mid = site.noise(3.2, rng, slope=1.3)
     level = {"nose": 1.0, "centre": 0.35, "strap": 0.3}.get(site.zone, 0.1)
     weight = level * site.fire * coverage(big + 0.3 * mid, 0.4 + 0.6 * amount, 0.6)
     thick = np.clip(0.6 + 0.3 * big + 0.15 * mid, 0.1, 1.4)
@@ -73,7 +73,7 @@ def glazed(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> N
 
 def _runs(site: Site, period_mm: float, rng: np.random.Generator) -> Array:
     """Return noise drawn out along the axis: how liquids run."""
-    return fractal(site.points * np.array([1.0, 1.0, 0.22]), period_mm, rng, slope=1.3)
+    return site.noise(period_mm, rng, slope=1.3, stretch=4.5)
 
 
 __all__ = ["coolant_wet", "fuel_wet", "glazed", "oil_fouled", "smooth"]
