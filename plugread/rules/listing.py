@@ -33,7 +33,8 @@ def backings(rules: Rules) -> Iterator[Backing]:
     """Yield what stands behind every row of the rule base, answers of checks included."""
     yield from (finding.backing for finding in rules.findings.values())
     yield from (cause.backing for cause in rules.causes.values())
-    yield from (row.backing for row in (*rules.links, *rules.contexts, *answers(rules)))
+    yield from (link.backing for link in (*rules.links, *answers(rules)))
+    yield from (context.backing for context in rules.contexts)
     yield from (check.backing for check in rules.checks.values())
     yield from (pattern.backing for pattern in rules.patterns.values())
     yield from (band.backing for band in rules.bands.values())
