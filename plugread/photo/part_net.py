@@ -1,0 +1,122 @@
+"""Runs a shipped net on a picture or a crop and gives its answers as probabilities.
+
+The net looks at RGB and answers for cells of 2 x 2 of its input pixels; how it was made stands in `models/locator/train`.
+Only OpenCV's `cv2.dnn` is used. Weights are checked against the hash in the model card before they are loaded.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.errors import ModelError
+from plugread.records import KEY_POINTS, PARTS
+
+Floats = NDArray[np.float32]
+
+CELL_PX = 2
+"""Input pixels for one cell of the answer, each way."""
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """What the net says of one crop; maps have (h / 2, w / 2) cells.
+
+    Parameters
+    ----------
+    parts : float32 of shape (9, h, w), probabilities, channels as `PARTS`.
+    heats : float32 of shape (5, h, w), 0-1, channels `KEY_POINTS` and the nose centre.
+    offsets : float32 of shape (2, h, w): (x, y) in cells from each cell to the nose centre of its own plug.
+    views, qualities : name -> probability for the whole crop.
+    """
+
+    parts: Floats
+    heats: Floats
+    offsets: Floats
+    views: Mapping[str, float]
+    qualities: Mapping[str, float]
+
+    def mirrored(self) -> Answer:
+        """Return the answer for the picture mirrored left to right."""
+        turned = self.offsets[:, :, ::-1] * np.array([-1, 1], np.float32)[:, None, None]
+        return Answer(self.parts[..., ::-1], self.heats[..., ::-1], turned, self.views, self.qualities)
+
+    def averaged(self, other: Answer) -> Answer:
+        """Return the mean of two answers for the same crop."""
+        parts, heats, offsets = (self.parts + other.parts) / 2, (self.heats + other.heats) / 2, (self.offsets + other.offsets) / 2
+        views = {name: (p + other.views[name]) / 2 for name, p in self.views.items()}
+        qualities = {name: (p + other.qualities[name]) / 2 for name, p in self.qualities.items()}
+        return Answer(parts, heats, offsets, views, qualities)
+
+
+class PartNet:
+    """One loaded net; safe to share between threads (they take turns)."""
+
+    def __init__(self, net: Any, card: Mapping[str, Any]) -> None:
+        self._net, self._card, self._turn = net, card, threading.Lock()
+
+    def answer(self, rgb: NDArray[np.uint8], size: tuple[int, int]) -> Answer:
+        """Return the answer for a crop (h, w, 3), encoded RGB, resized to `size` (width, height) first.
+
+        Width and height are multiples of the card's `multiple_of`.
+        """
+        way = cv2.INTER_AREA if size[0] < rgb.shape[1] else cv2.INTER_LINEAR
+        small = cv2.resize(rgb, size, interpolation=way)
+        given = self._card["input"]
+        mean = (given["mean"] * 255,) * 3
+        blob = cv2.dnn.blobFromImage(small, given["gain"] / 255, mean=mean, swapRB=False, crop=False)
+        with self._turn:
+            self._net.setInput(blob)
+            dense, whole = self._net.forward(["dense", "whole"])
+        return self._named(np.asarray(dense)[0], np.asarray(whole).ravel())
+
+    def _named(self, dense: Floats, whole: Floats) -> Answer:
+        layout, names = self._card["dense"], self._card["whole"]
+        parts, heats, offsets = np.split(dense, [len(PARTS), len(PARTS) + len(layout["heats"])])
+        views, qualities = np.split(whole, [len(names["views"])])
+        return Answer(
+            _softmax(parts),
+            np.asarray(1 / (1 + np.exp(-np.clip(heats, -30, 30))), np.float32),
+            offsets * np.float32(layout["offset_cells"]),
+            dict(zip(names["views"], _softmax(views).tolist(), strict=True)),
+            dict(zip(names["qualities"], _softmax(qualities).tolist(), strict=True)),
+        )
+
+
+def load_net(folder: Path, kind: str) -> PartNet:
+    """Return the net `kind` ("fine" or "quick") of a model folder.
+
+    Raises
+    ------
+    ModelError
+        The card or the weights are missing, damaged, or made for other parts than this program knows.
+    """
+    try:
+        card = json.loads((folder / "card.json").read_text(encoding="utf-8"))
+        data = (folder / card["nets"][kind]["file"]).read_bytes()
+        expected = card["nets"][kind]["sha256"]
+    except (OSError, ValueError, KeyError, TypeError) as problem:
+        raise ModelError(f"the locator {kind!r} in {folder} could not be read ({problem})", "install the package again") from None
+    found = hashlib.sha256(data).hexdigest()
+    if found != expected:
+        raise ModelError(f"the weights of the locator {kind!r} are not those of its card", "install the package again")
+    if tuple(card["dense"]["parts"]) != PARTS or tuple(card["dense"]["heats"][: len(KEY_POINTS)]) != KEY_POINTS:
+        raise ModelError(f"the locator in {folder} tells other parts apart than this program", "install the package again")
+    try:
+        return PartNet(cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8)), card)
+    except cv2.error as problem:
+        raise ModelError(f"OpenCV cannot load the locator {kind!r} ({problem.err})", "use OpenCV 5 or newer") from None
+
+
+def _softmax(x: Floats) -> Floats:
+    e = np.exp(x - x.max(axis=0))
+    return np.asarray(e / e.sum(axis=0), np.float32)

@@ -1,0 +1,77 @@
+"""Squares of a picture that are looked at closely: where they lie, what they show, what lies beyond the edge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.photo.instances import Instance
+from plugread.photo.part_net import Answer
+
+Picture = NDArray[np.uint8]
+
+MULTIPLE = 32
+"""Sides of a net's input divide by this."""
+
+LEAST_CROP_PX = 48
+"""No square is smaller, and no smaller picture is searched (our own choice)."""
+
+# A square is this many firing ends wide (our own choice): room for the thread behind, which gives the scale.
+_ROOM = 2.4
+
+
+@dataclass(frozen=True)
+class Square:
+    """A square of the picture, pixels from its left and top edge; it may reach beyond them."""
+
+    x: float
+    y: float
+    side: float
+
+
+def rounded(side: float) -> int:
+    """Return the multiple of `MULTIPLE` nearest to a side, at least one."""
+    return max(round(side / MULTIPLE), 1) * MULTIPLE
+
+
+def around(one: Instance, cell: tuple[float, float], origin: tuple[float, float], shape: tuple[int, ...]) -> Square:
+    """Return the square to look at for a plug seen with cells of `cell` (x, y) pixels from `origin`."""
+    x0, y0, x1, y1 = one.box
+    width, height = (x1 - x0) * cell[0], (y1 - y0) * cell[1]
+    side = float(np.clip(_ROOM * max(width, height), LEAST_CROP_PX, max(shape[:2])))
+    middle = origin[0] + (x0 + x1) / 2 * cell[0], origin[1] + (y0 + y1) / 2 * cell[1]
+    return Square(middle[0] - side / 2, middle[1] - side / 2, side)
+
+
+def alike(one: Square, other: Square) -> bool:
+    """Return whether two squares would show the same plug."""
+    off = np.hypot(one.x + one.side / 2 - other.x - other.side / 2, one.y + one.side / 2 - other.y - other.side / 2)
+    return bool(off < 0.15 * min(one.side, other.side))
+
+
+def cut_out(rgb: Picture, square: Square) -> Picture:
+    """Return the square's pixels; beyond the edge the outermost pixels are repeated."""
+    side = max(round(square.side), 1)
+    x, y = round(square.x), round(square.y)
+    height, width = rgb.shape[:2]
+    left, top, right, bottom = max(-x, 0), max(-y, 0), max(x + side - width, 0), max(y + side - height, 0)
+    inner = rgb[max(y, 0) : y + side, max(x, 0) : x + side]
+    return np.asarray(cv2.copyMakeBorder(inner, top, bottom, left, right, cv2.BORDER_REPLICATE), np.uint8)
+
+
+def emptied(answer: Answer, square: Square, shape: tuple[int, ...]) -> Answer:
+    """Return the answer with everything beyond the picture's edge turned into background."""
+    cells = answer.parts.shape[1]
+    step = square.side / cells
+    middles = (np.arange(cells) + 0.5) * step
+    inside = ((middles + square.y > 0) & (middles + square.y < shape[0]))[:, None] & (
+        (middles + square.x > 0) & (middles + square.x < shape[1])
+    )
+    if inside.all():
+        return answer
+    parts = np.where(inside, answer.parts, 0.0).astype(np.float32)
+    parts[0][~inside] = 1.0
+    return Answer(parts, np.where(inside, answer.heats, 0.0).astype(np.float32), answer.offsets, answer.views, answer.qualities)
