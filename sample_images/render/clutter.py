@@ -322,11 +322,10 @@ def laid(rng: Rng, kind: str) -> Mesh:
     thing = make_clutter(rng, kind)
     around = uniform(rng, 0, 2 * np.pi)
     if kind in FLAT:
-        pose = frame(np.array([np.cos(around), np.sin(around), 0.0])) @ np.eye(3)
         pose = np.stack([np.array([0.0, 0, 1]), np.array([np.cos(around), np.sin(around), 0]), np.array([np.sin(around), -np.cos(around), 0])], 1)
     elif kind in {"washer", "coin", "nut", "bottle_cap"} and chance(rng, 0.8):
         pose = frame(np.array([0.0, 0, 1.0 if chance(rng, 0.75) else -1.0]), around)
-    elif chance(rng, 0.75):
+    elif chance(rng, 0.75) or float(np.ptp(thing.vertices, axis=0).max()) > 32.0:
         pose = frame(np.array([np.cos(around), np.sin(around), uniform(rng, -0.05, 0.05)]), uniform(rng, 0, 6.28))
     else:
         pose = frame(rng.standard_normal(3) + [0, 0, 0.6], uniform(rng, 0, 6.28))

@@ -23,6 +23,9 @@ LLVM_LIBRARIES = tuple(f"/usr/lib/x86_64-linux-gnu/{name}" for name in ("libLLVM
 MAX_DEPTH = 6
 """Light bounces followed: enough for a nose lit by way of the bore."""
 
+MOST_PATHS = 64_000_000
+"""Light paths followed at once: a larger picture is rendered in passes."""
+
 Floats = NDArray[np.float32]
 
 
@@ -81,9 +84,9 @@ def picture(mesh: Mesh, environment: Floats, camera: Camera, *, spp: int, seed: 
     denoise : pass the picture through OpenImageDenoise, guided by albedo and normals.
     """
     mi = mitsuba()
-    scene, lens, _ = _load(mesh, environment, camera)
+    scene, lens, _ = _load(mesh, environment, camera, pixel_filter="box" if denoise else "gaussian")
     for attempt in range(2):
-        image = np.array(mi.render(scene, sensor=lens, integrator=_integrator(denoise), spp=spp, seed=seed + 7919 * attempt))
+        image = _in_passes(scene, lens, _integrator(denoise), spp, seed + 7919 * attempt)
         if np.isfinite(image[..., :3]).mean() > 0.999:
             break
     else:
@@ -138,11 +141,22 @@ def _surface() -> Any:
     return mitsuba().load_dict({"type": "twosided", "bsdf": bsdf})
 
 
-def _load(mesh: Mesh, environment: Floats, camera: Camera) -> tuple[Any, Any, Any]:
+def _in_passes(scene: Any, sensor: Any, integrator: Any, spp: int, seed: int) -> Floats:
+    """Render in passes that fit the device's memory and return their mean."""
+    mi = mitsuba()
+    width, height = sensor.film().size()
+    passes = max(1, -(-int(width) * int(height) * spp // MOST_PATHS))
+    total: Any = 0.0
+    for k in range(passes):
+        total = total + np.array(mi.render(scene, sensor=sensor, integrator=integrator, spp=-(-spp // passes), seed=seed + 104729 * k))
+    return np.asarray(total / passes, np.float32)
+
+
+def _load(mesh: Mesh, environment: Floats, camera: Camera, pixel_filter: str = "box") -> tuple[Any, Any, Any]:
     mi = mitsuba()
     sky = {"type": "envmap", "bitmap": mi.Bitmap(np.ascontiguousarray(environment, np.float32))}
     scene = mi.load_dict({"type": "scene", "mesh": _shape(mesh), "sky": sky})
-    lens, pinhole = _sensors(camera)
+    lens, pinhole = _sensors(camera, pixel_filter)
     _hide_values(scene, lens, pinhole)
     return scene, lens, pinhole
 
@@ -162,7 +176,8 @@ def _shape(mesh: Mesh) -> Any:
     return shape
 
 
-def _sensors(camera: Camera) -> tuple[Any, Any]:
+def _sensors(camera: Camera, pixel_filter: str) -> tuple[Any, Any]:
+    """The lens of the picture and the pinhole of the labels; the denoiser wants pixels that share no light: a box filter."""
     mi = mitsuba()
     place = mi.ScalarTransform4f().look_at(
         origin=camera.origin_mm.tolist(), target=camera.target_mm.tolist(), up=(-camera.axes()[1]).tolist()
@@ -170,7 +185,7 @@ def _sensors(camera: Camera) -> tuple[Any, Any]:
     common = {"to_world": place, "fov": camera.fov_deg, "near_clip": 0.5, "far_clip": 1e4, "sampler": {"type": "independent"}}
     film = {"type": "hdrfilm", "width": camera.width_px, "height": camera.height_px, "pixel_format": "rgb"}
     lens = {"aperture_radius": max(camera.aperture_mm, 1e-4), "focus_distance": max(camera.focus_mm, 1.0)}
-    soft, hard = film | {"rfilter": {"type": "gaussian"}}, film | {"rfilter": {"type": "box"}}
+    soft, hard = film | {"rfilter": {"type": pixel_filter}}, film | {"rfilter": {"type": "box"}}
     return (
         mi.load_dict({"type": "thinlens", "film": soft, **lens, **common}),
         mi.load_dict({"type": "perspective", "film": hard, **common}),

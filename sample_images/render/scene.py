@@ -117,7 +117,8 @@ def compose(request: Request) -> Scene:
     models = [build_plug(s, request.detail * (1.0 if len(specs) == 1 else 0.62)) for s in specs]
     placed = placing.arranged(_stream(main, 4), models, specs, layout=layout, pose=pose, view=wanted, tidy=request.tidy)
     fov = request.fov_deg or uniform(_stream(setting, 5), *family.fov_deg)
-    aim = placing.aimed(_stream(main, 6), placed, layout=layout, pose=pose, view=wanted, width_mm=request.width_mm, tidy=request.tidy)
+    hero = _hero(_stream(main, 15), request, family) if not specs else None
+    aim = placing.aimed(_stream(main, 6), placed, layout=layout, pose=pose, view=wanted, width_mm=request.width_mm or _hero_width(_stream(main, 16), hero), tidy=request.tidy)
     camera = placing.camera_for(_stream(main, 7), aim, fov_deg=fov, size_px=request.size_px, roll_deg=request.roll_deg, aperture_mm=request.aperture_mm)
     placed = placing.numbered(placed, camera, layout)
     plane = placing.plane_for(_stream(main, 8), aim, camera, pose if placed else "lie")
@@ -127,6 +128,8 @@ def compose(request: Request) -> Scene:
     light = lights.make_light(_stream(setting, 12), light_kind, -camera.forward, plane.up, rows=160 if request.detail < 0.8 else 320)
     papers = _papers(_stream(main, 13), request, aim, plane, placed)
     things = _things(_stream(main, 14), request, family, aim, plane, placed, camera)
+    if hero is not None:
+        things.insert(0, (hero[0], hero[1].placed(plane.rotation, aim.on_plane(plane))))
     builder = MeshBuilder()
     pieces = [table.placed(plane.rotation, plane.origin_mm), *(s.mesh for s in papers), *(m for _, m in things), *(p.mesh for p in placed)]
     for piece in pieces:
@@ -192,6 +195,20 @@ def _view(rng: Rng, layout: str, pose: str) -> str:
     return weighted(rng, {"side": 0.36, "oblique": 0.26, "end": 0.28, "any": 0.10})
 
 
+def _hero(rng: Rng, request: Request, family: families.Family) -> tuple[str, Mesh] | None:
+    """The thing in the middle of a picture without a plug; None where the table is asked to be bare."""
+    if request.things is not None and not request.things:
+        return None
+    kind = request.things[0] if request.things else weighted(rng, family.clutter)
+    return kind, clutter.laid(rng, kind)
+
+
+def _hero_width(rng: Rng, hero: tuple[str, Mesh] | None) -> float | None:
+    if hero is None or chance(rng, 0.15):
+        return None
+    return float(np.ptp(hero[1].vertices, axis=0).max()) * ratio(rng, 0.9, 3.5)
+
+
 def _papers(rng: Rng, request: Request, aim: placing.Aim, plane: placing.Plane, placed: list[PlacedPlug]) -> list[sheets.Sheet]:
     kinds = request.references
     if kinds is None:
@@ -220,13 +237,10 @@ def _things(
         count = 0 if placed and chance(rng, 0.4) else int(rng.integers(1, most))
         kinds = tuple(weighted(rng, family.clutter) for _ in range(count))
     out: list[tuple[str, Mesh]] = []
-    for k, kind in enumerate(kinds):
+    for kind in kinds if placed else kinds[1:]:
         thing = clutter.laid(rng, kind)
-        if not placed and k == 0:
-            spot: Array | None = aim.on_plane(plane)
-        else:
-            reach = float(np.ptp(thing.vertices[:, :2], axis=0).max()) / 2
-            spot = placing.free_spot(rng, aim, plane, placed, camera, reach, tidy=request.tidy)
+        reach = float(np.ptp(thing.vertices[:, :2], axis=0).max()) / 2
+        spot = placing.free_spot(rng, aim, plane, placed, camera, reach, tidy=request.tidy)
         if spot is not None:
             out.append((kind, thing.placed(plane.rotation, spot)))
     if placed and plane.is_behind and (request.things is None and chance(rng, 0.45)):
