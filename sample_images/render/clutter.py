@@ -114,11 +114,11 @@ def _ball(rng: Rng) -> list[Piece]:
 def _walnut(rng: Rng) -> list[Piece]:
     """A wrinkled ball: looks like a crusted nose."""
     r = ratio(rng, 4, 17)
-    grid = ball(np.zeros(3), r, 60, 90)
-    wrinkle = -np.abs(grain_on(grid.points / r, uniform(rng, 2, 5), rng, slope=1.3))
+    grid = ball(np.zeros(3), r, 100, 150)
+    wrinkle = 1.2 - np.abs(grain_on(grid.points / r, uniform(rng, 4, 9), rng, slope=1.5))
     seam = -np.exp(-((grid.points[..., 0] / (0.05 * r)) ** 2))
     pushed = grid.pushed(r * (0.07 * wrinkle + 0.05 * seam))
-    shade = np.exp(0.35 * wrinkle).reshape(-1, 1)
+    shade = np.exp(0.3 * wrinkle - 0.3).reshape(-1, 1)
     return [Piece(of_grid(pushed), stuff(rng, "tan", "kraft", "brown", "grey", "cream") * shade, uniform(rng, 0.5, 0.95))]
 
 

@@ -193,7 +193,7 @@ def _group_aim(rng: Rng, plugs: list[PlacedPlug], layout: str, pose: str, width_
     if layout == "row" and not tidy and chance(rng, 0.22):  # two or three of them, the rest cut off
         middle, width = fronts[int(rng.integers(len(fronts)))], ratio(rng, 20, 70)
     elif tidy:
-        middle, width = fronts.mean(0) + plugs[0].axis * (-10.0 if pose == "lie" else 0.0), spread * uniform(rng, 1.06, 1.2)
+        middle, width = fronts.mean(0) + plugs[0].axis * (-15.0 if pose == "lie" else 0.0), spread * uniform(rng, 1.06, 1.2)
     else:
         middle = fronts.mean(0) + plugs[0].axis * uniform(rng, -24, 4) * (pose == "lie")
         width = spread * uniform(rng, 0.95, 1.9)

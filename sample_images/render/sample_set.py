@@ -29,6 +29,8 @@ import numpy as np
 
 HERE = Path(__file__).resolve().parent.parent
 MOST_PACKED = 15 * 2**20
+LEAST_PROTRUSION_MM = 1.2
+"""Noses of the sample set stand out of the shell at least this far, so that a side view shows them."""
 KIND = "rendered, not a photograph"
 
 
@@ -109,7 +111,8 @@ def _spec(plug: Mapping[str, Any]) -> Any:
 
     given = {k: plug[k] for k in ("thread", "seat", "reach_mm", "centre", "strap", "gap_mm") if k in plug}
     shape = random_spec(np.random.default_rng(plug["shape_seed"]), readings=plug["readings"], odd=False, **given)
-    return replace(shape, seed=plug["seed"], wear=plug.get("wear", shape.wear), gap_mm=plug.get("gap_mm", shape.gap_mm))
+    nose = replace(shape.nose, protrusion_mm=max(shape.nose.protrusion_mm, LEAST_PROTRUSION_MM))
+    return replace(shape, nose=nose, seed=plug["seed"], wear=plug.get("wear", shape.wear), gap_mm=plug.get("gap_mm", shape.gap_mm))
 
 
 def render_shot(shot: Shot, out: Path, size_px: tuple[int, int], spp: int) -> None:

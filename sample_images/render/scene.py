@@ -169,10 +169,10 @@ def _engine_row(rng: Rng, count: int, family: families.Family) -> tuple[PlugSpec
     shape = random_spec(rng, family=family.plug_family)
     others = [random_spec(rng, family=family.plug_family, thread=shape.thread) for _ in range(count)]
     odd_one = int(rng.integers(count)) if chance(rng, 0.5) else -1
-    alike = odd_one >= 0
+    own = [k == odd_one or odd_one < 0 for k in range(count)]
     return tuple(
-        replace(shape, seed=o.seed, readings=shape.readings if alike and k != odd_one else o.readings, gap_mm=o.gap_mm, wear=o.wear)
-        for k, o in enumerate(others)
+        replace(shape, seed=o.seed, wear=o.wear, readings=o.readings, gap_mm=o.gap_mm) if mine else replace(shape, seed=o.seed)
+        for o, mine in zip(others, own, strict=True)
     )
 
 
