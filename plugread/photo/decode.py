@@ -32,6 +32,8 @@ _MAX_BYTES, _MAX_SIDE_PX, _MIN_SIDE_PX = 150_000_000, 20_000, 48
 _FULL_DECODE_PX = 50_000_000
 _MAX_PX = {"JPEG": 210_000_000, "PNG": 120_000_000}
 _MAX_PX_OTHERS = 60_000_000
+# Deflate cannot shrink more than 1032:1 (RFC 1951, from memory) and JPEG and WebP photos never come near it.
+_MAX_PX_PER_BYTE = 1200
 _REDUCED = {2: cv2.IMREAD_REDUCED_COLOR_2, 4: cv2.IMREAD_REDUCED_COLOR_4, 8: cv2.IMREAD_REDUCED_COLOR_8}
 _EXIF_ORIENTATION = 0x0112  # Exif 2.32 (JEITA CP-3451), table 4
 
@@ -83,6 +85,7 @@ def open_photo(source: str | Path | bytes, *, name: str | None = None, at_least_
     data = source if isinstance(source, bytes) else _read_bytes(Path(source), label)
     header = _read_header(data, label)
     _check_header(header, label)
+    _check_room(header, len(data), label)
     scale = _scale(header, at_least_px)
     codes, valid = _unpack(data, header, scale, label)
     codes, profile, notes = _profiled(codes, header)
@@ -191,6 +194,13 @@ def _check_header(header: _Header, label: str) -> None:
     if width * height > limit:
         found = f"{width * height // 1_000_000} million pixels, more than {limit // 1_000_000} million"
         raise PhotoError(f"{label} has {found}", "give a smaller copy of it as JPEG")
+
+
+def _check_room(header: _Header, size_bytes: int, label: str) -> None:
+    """Refuse a header that claims more pixels than the file can hold: a bomb, or a damaged one."""
+    width, height = header.size
+    if width * height > _MAX_PX_PER_BYTE * size_bytes:
+        raise PhotoError(f"{label} claims {width} x {height} px in {size_bytes} bytes, more than it can hold", _AGAIN)
 
 
 def _scale(header: _Header, at_least_px: int | None) -> int:

@@ -21,6 +21,7 @@ Floats = NDArray[np.float64]
 _SIDE_PX = 256  # size the light is estimated at
 _NORM = 5.0  # Minkowski norm; 5-6 is best in the source and in our own simulation
 _TRUST = 0.6  # share of the estimated cast that is taken out: cameras have balanced already, estimates overshoot; our own fit
+_LIGHT_LIMITS = (0.35, 2.8)  # red and blue over green of any light a balanced photo still shows; our own
 _USUAL_WHITE = 0.80  # linear level that the brightest matt surfaces of a well exposed photo have; our own fit
 
 
@@ -44,7 +45,7 @@ def estimated_light(photo: Photo, ends: Sequence[FiringEnd]) -> Floats:
     """Return the colour of the light, linear RGB of shape (3,), green = 1."""
     pixels = background_pixels(photo, ends)
     light = np.mean(pixels**_NORM, axis=0) ** (1 / _NORM)
-    return np.asarray(light / max(light[1], 1e-9))
+    return np.clip(light / max(light[1], 1e-9), *_LIGHT_LIMITS)
 
 
 def exposure_gain(photo: Photo, ends: Sequence[FiringEnd]) -> float:

@@ -33,7 +33,9 @@ def corner_names(rgb: np.ndarray) -> tuple[str, str, str, str]:
     return found[0], found[1], found[2], found[3]
 
 
-def encoded(kind: str = "JPEG", rgb: np.ndarray | None = None, *, turn: int | None = None, mode: str = "RGB", **how: Any) -> bytes:
+def encoded(
+    kind: str = "JPEG", rgb: np.ndarray | None = None, *, turn: int | None = None, mode: str = "RGB", **how: Any
+) -> bytes:
     """Bytes of the picture in a format of Pillow's; `turn` writes an EXIF orientation."""
     image = Image.fromarray(picture() if rgb is None else rgb).convert(mode)
     if turn is not None:
@@ -48,7 +50,7 @@ def encoded(kind: str = "JPEG", rgb: np.ndarray | None = None, *, turn: int | No
 
 
 def stored_for_turn(upright: np.ndarray, turn: int) -> np.ndarray:
-    """The pixels a camera stores so that orientation `turn` shows `upright` (Exif 2.32, table 4: where row 0 and column 0 lie)."""
+    """The pixels a camera stores so that orientation `turn` shows `upright` (Exif 2.32, table 4)."""
     undo = {
         1: lambda p: p,
         2: lambda p: p[:, ::-1],

@@ -147,6 +147,7 @@ REFUSED = {
     "grey with alpha": (files.encoded("PNG", mode="LA"), "black-and-white"),
     "one bit": (files.encoded("PNG", mode="1"), "black-and-white"),
     "CMYK": (files.encoded("JPEG", mode="CMYK"), "CMYK"),
+    "header larger than the file can hold": (files.jpeg_header_only(9_000, 9_000), "more than it can hold"),
     "JPEG header of 400 million pixels": (files.jpeg_header_only(20_000, 20_000), "400 million pixels"),
     "PNG header of 400 million pixels": (files.png_header_only(20_000, 20_000), "400 million pixels"),
     "JPEG side over 20,000 px": (files.jpeg_header_only(40_000, 100), "more than 20000 on a side"),
