@@ -24,6 +24,8 @@ MOST_SETS = 200
 """Configurations of shared causes that a look ahead sums over at most; the sums are scaled to what is kept."""
 FIRST_CHECKS = 8
 """Checks that are looked at as the first of two; 3 would cost half as much again in loss, more gain next to nothing."""
+SECOND_CHECKS = 16
+"""Checks that are looked at as the second of two."""
 ROWS_AT_ONCE = 128
 """Suppositions swept together; more no longer fit in the processor's cache."""
 
@@ -75,12 +77,12 @@ class Lookahead:
         return np.array([self.now - self._cost(o.option) - self._stopping(o).sum() for o in self.outlooks])
 
     @cached_property
-    def candidates(self) -> tuple[int, ...]:
-        """Options worth looking at as the first of two: the best by saving and by knowledge for the minute, in turn."""
+    def promising(self) -> tuple[int, ...]:
+        """Options in the order in which they are worth a closer look: the best by saving and by knowledge a minute, in turn."""
         by_saving = np.argsort(-self.one_step, kind="stable")
         by_knowledge = np.argsort(-self.knowledge / self._minutes, kind="stable")
         in_turn = np.stack([by_saving, by_knowledge], axis=1).reshape(-1)
-        return tuple(dict.fromkeys(int(number) for number in in_turn))[:FIRST_CHECKS]
+        return tuple(dict.fromkeys(int(number) for number in in_turn))
 
     @cached_property
     def knowledge(self) -> Array:
@@ -92,13 +94,13 @@ class Lookahead:
     def two_steps(self) -> Array:
         """Expected loss saved by each option and the best one after it; one-step value for those not looked at; (options,)."""
         values = self.one_step.copy()
-        pairs = [(first, second) for first in self.candidates for second in range(len(self.options)) if second != first]
-        after = {pair: self._after(pair, *table) for pair, table in zip(pairs, self._tables(pairs), strict=True)}
-        for first in self.candidates:
-            best = self._stopping(self.outlooks[first])
-            for second in range(len(self.options)):
-                if second != first:
-                    best = np.minimum(best, after[first, second])
+        stops: dict[int, list[Array]] = {}
+        firsts, seconds = self.promising[:FIRST_CHECKS], self.promising[:SECOND_CHECKS]
+        pairs = [(first, second) for first in firsts for second in seconds if second != first]
+        for pair, table in zip(pairs, self._tables(pairs), strict=True):
+            stops.setdefault(pair[0], []).append(self._after(pair, *table))
+        for first in firsts:
+            best = np.min([self._stopping(self.outlooks[first]), *stops.get(first, [])], axis=0)
             values[first] = self.now - self._cost(self.options[first]) - best.sum()
         return values
 

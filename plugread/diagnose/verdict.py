@@ -1,0 +1,131 @@
+"""The verdict: fit the plugs and carry on, investigate first, or do not run the engine.
+
+Decided by expected loss, except that a sign of danger forbids carrying on whatever the chances say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from plugread.diagnose.checks import look_ahead
+from plugread.diagnose.lookahead import Lookahead
+from plugread.diagnose.network import Network
+from plugread.diagnose.posterior import Posterior
+from plugread.diagnose.words import named, place, small, spoken
+from plugread.records import Action, Evidence, Verdict
+from plugread.rules.tables import Losses, Rules
+
+SURE_BY_PHOTO = 0.8
+"""Chance from which a danger seen by photo alone stops the engine (our estimate)..."""
+DOUBT_BY_PHOTO = 0.3
+"""...and from which it must be looked at by eye before anything else."""
+
+Place = tuple[str, int | None]
+
+
+def decide(
+    network: Network, posterior: Posterior, evidence: Evidence, losses: Losses | None = None, *, ahead: Lookahead | None = None
+) -> Verdict:
+    """Return the answer with the least expected loss, and what stands against it.
+
+    Parameters
+    ----------
+    ahead : the look ahead from this posterior, if there is one already.
+    """
+    ahead = ahead or look_ahead(posterior, losses)
+    expected = expected_losses(posterior, ahead)
+    close = _close((losses or network.rules.losses).close_call_share, expected)
+    stops = dangers(network.rules, evidence, posterior.readings)
+    if stops:
+        return Verdict("do_not_run", _stop_words(network.rules, stops), False, expected, stops)
+    doubtful = _doubtful(network.rules, evidence, posterior.readings)
+    if doubtful:
+        return Verdict("investigate", _doubt_words(network.rules, doubtful), False, expected)
+    if nothing_known(evidence):
+        return Verdict("investigate", "Nothing was looked at, so nothing can be said of this engine yet.", False, expected)
+    action = min(ORDER, key=lambda answer: expected[answer])
+    return Verdict(action, _words(posterior, action, ahead), close, expected)
+
+
+ORDER: tuple[Action, ...] = ("carry_on", "investigate", "do_not_run")
+"""The answers from the mildest; of equal losses the milder wins."""
+
+
+def expected_losses(posterior: Posterior, ahead: Lookahead) -> dict[str, float]:
+    """Expected loss of each answer: run on with what is there; mend or check what pays; stand still."""
+    losses = ahead.losses
+    running = float(losses.running_on(posterior.chances))
+    mending = float(losses.mending(posterior.chances[None], np.ones(1))[0])
+    checking = min((mending - max(0.0, float(value)) for value in ahead.two_steps), default=mending)
+    return {"carry_on": running, "investigate": min(mending, checking), "do_not_run": losses.standing_still}
+
+
+def dangers(rules: Rules, evidence: Evidence, readings: Mapping[int, Mapping[str, float]]) -> tuple[Place, ...]:
+    """Signs of danger: ticked, shown by a check, or shown by a photo beyond reasonable doubt."""
+    ticked = [where for where, seen in evidence.findings.items() if seen and rules.findings[where[0]].danger]
+    shown = [
+        (check, cylinder)
+        for (check, cylinder), outcome in evidence.outcomes.items()
+        if any(one.danger and one.id == outcome for one in rules.checks[check].outcomes)
+    ]
+    return tuple(dict.fromkeys([*ticked, *shown, *_by_photo(rules, readings, SURE_BY_PHOTO)]))
+
+
+def nothing_known(evidence: Evidence) -> bool:
+    """Whether there is no evidence at all."""
+    return not (evidence.findings or evidence.looks or evidence.outcomes)
+
+
+def _by_photo(rules: Rules, readings: Mapping[int, Mapping[str, float]], limit: float) -> list[Place]:
+    return [
+        (name, cylinder)
+        for cylinder, reading in readings.items()
+        for name, chance in reading.items()
+        if chance >= limit and rules.findings[name].danger
+    ]
+
+
+def _doubtful(rules: Rules, evidence: Evidence, readings: Mapping[int, Mapping[str, float]]) -> list[Place]:
+    return [where for where in _by_photo(rules, readings, DOUBT_BY_PHOTO) if where not in evidence.findings]
+
+
+def _close(share: float, expected: Mapping[str, float]) -> bool:
+    first, second = sorted(expected.values())[:2]
+    return second - first < share * max(second, 1e-9)
+
+
+def _stop_words(rules: Rules, stops: tuple[Place, ...]) -> str:
+    name, cylinder = stops[0]
+    where = place(() if cylinder is None else (cylinder,))
+    if name in rules.findings:
+        finding = rules.findings[name]
+        return f"{finding.name}{f', {where}' if where else ''}. {finding.stop}".strip()
+    check = rules.checks[name]
+    return f"{check.name}{f', {where}' if where else ''}: the result says do not run. {_advice_of(rules, name)}".strip()
+
+
+def _advice_of(rules: Rules, check: str) -> str:
+    return next((outcome.advice for outcome in rules.checks[check].outcomes if outcome.danger), "")
+
+
+def _doubt_words(rules: Rules, doubtful: list[Place]) -> str:
+    name, cylinder = doubtful[0]
+    finding = rules.findings[name]
+    return f"The photo of cylinder {cylinder} may show this: {small(finding.name)}. Look at it by eye and lens before the engine runs."
+
+
+def _words(posterior: Posterior, action: Action, ahead: Lookahead) -> str:
+    first, chance = posterior.ranked[0]
+    suspect = f"{named(posterior.network.rules, first)}, {spoken(chance)}"
+    if action == "carry_on":
+        if posterior.none_listed > chance:
+            return "Nothing found that is worth a check or a repair now."
+        return f"The likeliest cause, {suspect}, costs less to live with than to look for now."
+    if action == "do_not_run":
+        return f"What running on may cost is more than standing still: {suspect}."
+    best = int(np.argmax(ahead.two_steps)) if len(ahead.options) else -1
+    if best >= 0 and ahead.two_steps[best] > 0.0:
+        return f"Likeliest: {suspect}. One check first saves more than it costs: {small(ahead.options[best].check.name)}."
+    return f"Likeliest: {suspect}. Putting it right costs less than living with it."
