@@ -1,4 +1,4 @@
-"""Finds firing ends: a first look at the whole picture, then a closer look at each plug; doubtful finds are refused with the reason.
+"""Finds firing ends: a first look at the whole picture, a closer look at each plug; doubtful finds are refused with the reason.
 
 The closer look sees every firing end at about the same size, once as it is and once mirrored; where the two disagree the
 find is not believed. What was learned, from which pictures, stands in `models/locator/card.json`.
@@ -32,8 +32,8 @@ Kind = Literal["fine", "quick"]
 _WHOLE_PX: dict[Kind, int] = {"fine": 640, "quick": 512}
 _WHOLE_MANY_PX: dict[Kind, int] = {"fine": 960, "quick": 768}
 _CLOSE_PX: dict[Kind, int] = {"fine": 448, "quick": 352}
-_MANY = 5
-# A closer look is repeated if the firing end fills less or more of it than these shares; small crops are enlarged so much at most.
+_MANY, _MOST_LOOKS = 5, 20  # so many plugs expected are many; most closer looks at one picture
+# A closer look is repeated if the firing end fills less or more of it than these shares; crops are enlarged no more than this.
 _TOO_SMALL, _TOO_LARGE = 0.2, 0.72
 _MOST_ENLARGED = 2.0
 _VIEWS: tuple[View, ...] = ("side", "oblique", "end")
@@ -107,7 +107,7 @@ class Locator:
         seen: list[Square] = []
         ends: list[FiringEnd] = []
         first: Doubt | None = None
-        while waiting:
+        while waiting and len(seen) < 2 * _MOST_LOOKS:
             square = waiting.pop(0)
             if any(alike(square, other) for other in seen):
                 continue

@@ -52,7 +52,9 @@ class Answer:
 
     def averaged(self, other: Answer) -> Answer:
         """Return the mean of two answers for the same crop."""
-        parts, heats, offsets = (self.parts + other.parts) / 2, (self.heats + other.heats) / 2, (self.offsets + other.offsets) / 2
+        half = np.float32(0.5)
+        parts, heats = half * (self.parts + other.parts), half * (self.heats + other.heats)
+        offsets = half * (self.offsets + other.offsets)
         views = {name: (p + other.views[name]) / 2 for name, p in self.views.items()}
         qualities = {name: (p + other.qualities[name]) / 2 for name, p in self.qualities.items()}
         return Answer(parts, heats, offsets, views, qualities)
