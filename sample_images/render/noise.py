@@ -9,6 +9,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfftn, rfftn
 from scipy.spatial import cKDTree
 
 Array = NDArray[np.float64]
@@ -73,16 +74,20 @@ def smooth(value: Array, low: float | Array, high: float | Array) -> Array:
     return t * t * (3.0 - 2.0 * t)
 
 
-@lru_cache(maxsize=48)
+@lru_cache(maxsize=64)
 def _volume(slope: float, band: int) -> NDArray[np.float32]:
-    rng = np.random.default_rng(int(slope * 10) + 7)
     n = VOLUME_CELLS
-    f = np.fft.fftfreq(n) * n
-    radius = np.sqrt(f[:, None, None] ** 2 + f[None, :, None] ** 2 + f[None, None, :] ** 2)
+    f = np.fft.fftfreq(n).astype(np.float32) * n
+    half = np.fft.rfftfreq(n).astype(np.float32) * n
+    radius = np.sqrt(f[:, None, None] ** 2 + f[None, :, None] ** 2 + half[None, None, :] ** 2)
     radius[0, 0, 0] = 1.0
-    spectrum = np.fft.fftn(rng.standard_normal((n, n, n))) * radius ** (-slope - 0.5) * (radius <= band)
-    cloud = np.fft.ifftn(spectrum).real
+    cloud = irfftn(_white(n) * radius ** (-slope - 0.5) * (radius <= band), s=(n, n, n))
     return ((cloud - cloud.mean()) / cloud.std()).astype(np.float32)
+
+
+@lru_cache(maxsize=1)
+def _white(n: int) -> NDArray[np.complex64]:
+    return rfftn(np.random.default_rng(7).standard_normal((n, n, n), np.float32))
 
 
 def _trilinear(volume: NDArray[np.float32], place: NDArray[np.float32]) -> Array:

@@ -61,7 +61,10 @@ def used(skin: Skin, site: Site, rng: np.random.Generator) -> None:
     grime = rng.uniform(0.6, 1.6) * np.array([0.035, 0.028, 0.022])
     rusty = float(rng.random() < 0.2) * rng.uniform(0.15, 0.6)
     rim_dark = rng.uniform(0.35, 1.0)
+    veil, hue = rng.uniform(0.1, 0.75), rng.uniform(0.0, 1.0)
     if site.zone == "nose":
+        film = np.array([0.42, 0.30, 0.19]) * hue + np.array([0.40, 0.37, 0.33]) * (1 - hue)
+        skin.cover(veil * age * (0.75 + 0.15 * big + 0.08 * mid), varied(film, mid, 0.1, 0.05), roughness=0.75, flatness=0.25)
         ring = smooth(site.deep + 0.12 * big, 0.25, 0.95)
         skin.cover(age * 0.8 * ring, varied(stain, mid, 0.15), roughness=0.7, flatness=0.2)
     elif site.zone in ("centre", "strap"):

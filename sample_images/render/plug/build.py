@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +18,10 @@ from sample_images.render.plug.paint import painted
 from sample_images.render.plug.piece import Piece
 from sample_images.render.plug.shape import PlugSpec
 from sample_images.render.plug.skin import Skin
+from sample_images.render.surfaces import Grid
 
 Array = NDArray[np.float64]
+Painted = tuple[Piece, Skin]
 
 ALBEDO_DEPTH_MM = 1.5
 """`nose_albedo_linear` is taken in front of this depth below the shell's end face, or below a recessed nose's tip."""
@@ -76,56 +77,54 @@ def build_plug(spec: PlugSpec, detail: float = 1.0) -> PlugModel:
     )
 
 
-def _finished(piece: Piece, skin: Skin) -> tuple[Piece, Skin]:
+def _finished(piece: Piece, skin: Skin) -> Painted:
     return replace(piece, grid=piece.grid.pushed(skin.height)), skin
 
 
-def _with_gap(done: list[tuple[Piece, Skin]], spec: PlugSpec) -> tuple[list[tuple[Piece, Skin]], Clearance | None]:
+def _with_gap(done: list[Painted], spec: PlugSpec) -> tuple[list[Painted], Clearance | None]:
     """Move the straps until the clearance to the centre is the wanted gap; return the closest facing pair."""
-    if spec.strap.kind == "surface":
+    loose = [k for k, (piece, _) in enumerate(done) if piece.loose]
+    if not loose:
         return done, None
-    centre = next(p for p, _ in reversed(done) if p.zone == "centre")
-    loose = [k for k, (p, _) in enumerate(done) if p.loose]
-    found: Clearance | None = None
+    centre = next(piece.grid for piece, _ in reversed(done) if piece.zone == "centre")
+    done, found = list(done), None
     if spec.strap.kind == "multi":
         for k in loose:
             piece, skin = done[k]
-            grid, found = _fitted(piece.grid, centre.grid, spec, _inward(piece.grid))
+            (grid,), found = _fitted([piece.grid], centre, spec.gap_mm, _outward(piece.grid))
             done[k] = (replace(piece, grid=grid), skin)
         return done, found
-    face = loose[-1]
-    for _ in range(4):
-        found = clearance(centre.grid, done[face][0].grid)
-        miss = spec.gap_mm - found.gap_mm
-        if abs(miss) < FIT_MM:
-            break
-        for k in loose:
-            piece, skin = done[k]
-            done[k] = (replace(piece, grid=_lifted(piece.grid, miss, np.array([0.0, 0.0, 1.0]))), skin)
+    grids, found = _fitted([done[k][0].grid for k in loose], centre, spec.gap_mm, np.array([0.0, 0.0, 1.0]))
+    for k, grid in zip(loose, grids, strict=True):
+        done[k] = (replace(done[k][0], grid=grid), done[k][1])
     return done, found
 
 
-def _fitted(grid, centre, spec: PlugSpec, away: Array) -> tuple[Any, Clearance]:  # noqa: ANN001
-    for _ in range(4):
-        found = clearance(centre, grid)
-        miss = spec.gap_mm - found.gap_mm
+def _fitted(grids: list[Grid], centre: Grid, gap_mm: float, away: Array) -> tuple[list[Grid], Clearance]:
+    """Return the grids moved along `away`, feet held, until the last one clears the centre by `gap_mm`."""
+    top = max(float(grid.points[..., 2].max()) for grid in grids)
+    found = clearance(centre, grids[-1])
+    for _ in range(6):
+        miss = gap_mm - found.gap_mm
         if abs(miss) < FIT_MM:
             break
-        grid = _lifted(grid, miss, away)
-    return grid, found
+        step = miss / max(float(_lift(found.second[2], top)), 0.25)
+        grids = [grid.moved(_lift(grid.points[..., 2], top)[..., None] * away * step) for grid in grids]
+        found = clearance(centre, grids[-1])
+    return grids, found
 
 
-def _lifted(grid: Any, distance_mm: float, direction: Array) -> Any:
-    share = smooth(grid.points[..., 2], 0.0, 0.8 * float(grid.points[..., 2].max()))
-    return grid.moved(share[..., None] * direction * distance_mm)
+def _lift(z: Array, top: float) -> Array:
+    """Return how far a strap point takes part in setting the gap: 0 at the rim, 1 well above it."""
+    return smooth(z, 0.0, 0.8 * top)
 
 
-def _inward(grid: Any) -> Array:
+def _outward(grid: Grid) -> Array:
     foot = grid.points[0].mean(0) * np.array([1.0, 1.0, 0.0])
     return foot / np.linalg.norm(foot)
 
 
-def _joined(done: list[tuple[Piece, Skin]]) -> Mesh:
+def _joined(done: list[Painted]) -> Mesh:
     builder = MeshBuilder()
     for piece, skin in done:
         builder.add(

@@ -15,6 +15,9 @@ Array = NDArray[np.float64]
 FIT_MM = 0.004
 """The strap is moved until the gap is within this of the wanted one."""
 
+MARGIN_MM = 0.05
+"""Vertices within this of the smallest vertex distance are looked at closely."""
+
 
 @dataclass(frozen=True)
 class Clearance:
@@ -26,41 +29,40 @@ class Clearance:
 
 
 def clearance(first: Grid, second: Grid) -> Clearance:
-    """Return the smallest distance between two surfaces, by points against triangles both ways."""
+    """Return the smallest distance between two surfaces, by the points of each against the triangles of the other."""
     a, b = first.points.reshape(-1, 3), second.points.reshape(-1, 3)
-    near_b, index = cKDTree(b).query(a)
-    low = near_b.min()
-    some_a = np.argsort(near_b)[:150]
-    some_a = some_a[near_b[some_a] < low + 0.04]
-    near_a = cKDTree(a[some_a]).query(b)[0]
-    some_b = np.argsort(near_a)[:250]
-    one = _points_to_triangles(a[some_a], _triangles(second, some_b))
-    two = _points_to_triangles(b[some_b], _triangles(first, some_a))
-    gap = min(one[0].min(), two[0].min())
-    close = one[0] < one[0].min() + 0.015
-    here, there = a[some_a][close].mean(0), one[1][close].mean(0)
-    return Clearance(float(gap), here, here + (there - here) * gap / max(float(np.linalg.norm(there - here)), 1e-9))
+    near = cKDTree(b).query(a)[0]
+    some_a = a[near < near.min() + MARGIN_MM]
+    back = cKDTree(some_a).query(b)[0]
+    some_b = b[back < back.min() + MARGIN_MM]
+    there, one = _onto(some_a, second)
+    here, two = _onto(some_b, first)
+    from_a, from_b = np.concatenate([some_a, here]), np.concatenate([there, some_b])
+    distance = np.concatenate([one, two])
+    close = distance < distance.min() + 0.015
+    point, facing, gap = from_a[close].mean(0), from_b[close].mean(0), float(distance.min())
+    return Clearance(gap, point, point + (facing - point) * gap / max(float(np.linalg.norm(facing - point)), 1e-9))
 
 
-def _triangles(grid: Grid, corners: NDArray[np.int64]) -> Array:
-    """Return the triangles (k, 3, 3) of the grid that touch any of the given vertices."""
-    wanted = np.zeros(grid.points.shape[0] * grid.points.shape[1], bool)
-    wanted[corners] = True
-    faces = grid.faces()
-    return grid.points.reshape(-1, 3)[faces[wanted[faces].any(1)]]
-
-
-def _points_to_triangles(points: Array, triangles: Array) -> tuple[Array, Array]:
-    """Return for each point the distance to, and the nearest point on, the nearest triangle."""
-    a, b, c = triangles[None, :, 0], triangles[None, :, 1], triangles[None, :, 2]
-    p = points[:, None]
-    candidates = np.stack([_on_plane(p, a, b, c), _on_edge(p, a, b), _on_edge(p, b, c), _on_edge(p, c, a)])
-    distance = np.linalg.norm(candidates - p, axis=-1)
+def _onto(points: Array, grid: Grid) -> tuple[Array, Array]:
+    """Return the nearest surface point (n, 3) and its distance (n,), looked for about the three nearest vertices."""
+    rows, columns = grid.points.shape[:2]
+    vertex = cKDTree(grid.points.reshape(-1, 3)).query(points, k=3)[1]
+    i = np.clip((vertex // columns)[..., None] + np.array([-1, -1, 0, 0]), 0, rows - 2)
+    j = ((vertex % columns)[..., None] + np.array([-1, 0, -1, 0])) % columns
+    k = (j + 1) % columns
+    g = grid.points
+    a, b, c, d = g[i, j], g[i, k], g[i + 1, k], g[i + 1, j]
+    first, second = np.stack([a, a], 3), np.stack([b, c], 3)
+    third = np.stack([c, d], 3)
+    p = points[:, None, None, None]
+    found = np.stack([_on_plane(p, first, second, third), *(_on_edge(p, u, v) for u, v in ((first, second), (second, third), (third, first)))])
+    found = np.moveaxis(found, 0, -2).reshape(len(points), -1, 3)
+    distance = np.linalg.norm(found - points[:, None], axis=-1)
     distance = np.where(np.isfinite(distance), distance, np.inf)
-    best = distance.reshape(4, len(points), -1).transpose(1, 0, 2).reshape(len(points), -1).argmin(1)
-    kind, face = best // len(triangles), best % len(triangles)
+    best = distance.argmin(1)
     row = np.arange(len(points))
-    return distance[kind, row, face], candidates[kind, row, face]
+    return found[row, best], distance[row, best]
 
 
 def _on_plane(p: Array, a: Array, b: Array, c: Array) -> Array:

@@ -28,7 +28,10 @@ CENTRES = ("nickel", "fine_wire")
 STRAPS = ("j", "short", "multi", "surface")
 FAMILIES = ("train", "test")
 GAP_LIMITS_MM = (0.3, 2.2)
-SHUT_GAP_MM = 0.02
+LOWEST_TIP_MM = {"j": 0.1, "short": 0.1, "multi": 0.9, "surface": -3.0}
+"""Lowest centre tip above the shell's end face, by strap: a strap cannot lie in the rim."""
+
+SHUT_GAP_MM = 0.05
 """Smallest gap of a struck plug: hammered shut, yet not one body."""
 
 
@@ -178,6 +181,10 @@ class PlugSpec:
             raise SpecError(f"nose tip radius {self.nose.tip_radius_mm} mm does not fit the bore of {self.thread} ({bore:.2f} mm)")
         if self.centre.diameter_mm / 2 + 0.15 > self.nose.tip_radius_mm:
             raise SpecError(f"centre of {self.centre.diameter_mm} mm does not fit a nose of {self.nose.tip_radius_mm} mm radius")
+
+        tip = self.nose.protrusion_mm + self.centre.stand_out_mm
+        if tip < LOWEST_TIP_MM[self.strap.kind] - 1e-6:
+            raise SpecError(f"centre tip at {tip:.2f} mm leaves no room for a {self.strap.kind} strap; lowest {LOWEST_TIP_MM[self.strap.kind]} mm")
 
     @property
     def size(self) -> ThreadSize:

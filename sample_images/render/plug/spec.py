@@ -8,12 +8,14 @@ of the usual): a locator that has seen only likely plugs fails on other people's
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from sample_images.render.plug.shape import (
     FIRING_END,
     GAP_LIMITS_MM,
+    LOWEST_TIP_MM,
     OUTSIDE,
     READINGS,
     SHUT_GAP_MM,
@@ -76,7 +78,11 @@ def random_spec(
     bore = size.minor_mm / 2 - 0.08 - body.rim_width_mm
     amounts = dict(_drawn_readings(rng) if readings is None else readings)
     nose = _nose(rng, bore, strange, family, melted=bool(amounts.get("preignition_melt")))
+    if strap == "surface":
+        nose = replace(nose, tip_radius_mm=bore - 0.3, protrusion_mm=float(rng.uniform(-0.3, 0.4)), slope=0.01)
     tip = _centre(rng, nose, centre, family, strange)
+    ground = _strap(rng, size.major_mm / 14.0, strap, family, strange, tip)
+    tip = replace(tip, stand_out_mm=max(tip.stand_out_mm, LOWEST_TIP_MM[ground.kind] - nose.protrusion_mm))
     return PlugSpec(
         thread=thread,
         reach_mm=float(rng.choice(reaches)) if reach_mm is None else reach_mm,
@@ -84,7 +90,7 @@ def random_spec(
         hex_af_mm=float(size.hex_af_mm[int(len(size.hex_af_mm) * rng.random() ** 2)]),
         nose=nose,
         centre=tip,
-        strap=_strap(rng, size.major_mm / 14.0, strap, family, strange, tip),
+        strap=ground,
         body=body,
         gap_mm=_gap(rng, amounts, gap_mm),
         wear=float(np.clip(rng.beta(1.3, 3.0) + 0.6 * amounts.get("worn", 0.0), 0, 1)),
