@@ -19,8 +19,8 @@ PITCH_MM = {"M14x1.25": 1.25, "M12x1.25": 1.25, "M10x1.0": 1.0, "M18x1.5": 1.5}
 DIAMETER_MM = {"M14x1.25": 14.0, "M12x1.25": 12.0, "M10x1.0": 10.0, "M18x1.5": 18.0}
 WIDTH_PITCHES = (8.6, 12.9)
 """Silhouette width over pitch lies between these for every thread above (9.6 to 12.0) with room for worn crests."""
-SMALL_THREAD_PITCHES = 10.5
-"""Below this ratio the thread is M12 or M10, whose pitches differ: the user must say which."""
+SMALL_THREAD_PITCHES, LARGE_THREAD_PITCHES = 9.6, 11.1
+"""Outside these ratios the thread is M12 or M10, or M18, not M14x1.25: the user must say which."""
 TURNS_NEEDED = 3.5
 SURE_ENOUGH = 0.35
 
@@ -63,8 +63,9 @@ def thread_scale(plug: UprightPlug, thread: str | None = None) -> Scale:
             ratio,
             sure,
         )
-    if thread is None and ratio < SMALL_THREAD_PITCHES:
-        return Scale(None, 1.0, "the thread looks like M12x1.25 or M10x1.0; say which, their pitches differ", ratio, sure)
+    if thread is None and not SMALL_THREAD_PITCHES < ratio < LARGE_THREAD_PITCHES:
+        size = "M12x1.25 or M10x1.0" if ratio < SMALL_THREAD_PITCHES else "M18x1.5"
+        return Scale(None, 1.0, f"the thread looks like {size}, not M14x1.25; say which it is, the pitch is the scale", ratio, sure)
     spread = 2 * (0.004 + 0.02 * (1 - sure) ** 2 + 0.15 * (0.25 / turns) ** 2)
     return Scale(period / PITCH_MM[thread or "M14x1.25"], spread, None, ratio, sure)
 

@@ -22,6 +22,8 @@ class Tilt:
     spread: float
 
 
+CHAMFER_BIAS_DEG = -1.2
+"""The lead-in of the thread starts a little nearer the end at the sides than in front: the arc reads this much (our renders)."""
 UNKNOWN_SPREAD_DEG = 6.0
 """Spread where the front edge cannot be followed."""
 
@@ -45,7 +47,7 @@ def axis_tilt(plug: UprightPlug) -> Tilt:
     noise = 1.4826 * float(np.median(np.abs(v - design @ solution))) + 0.5 * plug.step
     sine = float(np.clip(depth / radius, -1, 1))
     spread = float(np.degrees(2 * noise / radius)) + 0.8
-    return Tilt(float(np.degrees(np.arcsin(sine))), min(spread, UNKNOWN_SPREAD_DEG))
+    return Tilt(float(np.degrees(np.arcsin(sine))) - CHAMFER_BIAS_DEG, min(spread, UNKNOWN_SPREAD_DEG))
 
 
 def _front_edge(plug: UprightPlug) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
