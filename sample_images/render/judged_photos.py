@@ -1,0 +1,191 @@
+"""Phone photos with exact truth for tuning (split val) and judging (split test) the measurements; never committed.
+
+    python -m sample_images.render.judged_photos --split test --count 200 --rows 24 --out DIR [--workers N --gpu 0] [--pack DIR]
+
+Single plugs, half of them side-on, with paper, grey card, both, a chart or nothing beside them, then line-ups in cylinder order,
+then pictures without a plug, then spoiled ones. Writes NAME.jpg, NAME.png (part + 16 x plug number) and NAME.json (truth).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import os
+import sys
+import tarfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+MOST_PACKED = 15 * 2**20
+REFERENCES = (("paper",), ("card",), ("paper", "card"), ("chart",), ())
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """One picture: its seed and what is fixed about it; the rest is drawn from the seed."""
+
+    name: str
+    seed: int
+    layout: str
+    view: str | None = None
+    references: tuple[str, ...] | None = None
+    fault: str | None = None
+    reading: str | None = None
+    plug_seed: int | None = None
+
+
+def wanted(split: str, singles: int, rows: int, empty: int, spoiled: int) -> list[Wanted]:
+    """Return the list of pictures of a split; the same arguments give the same list."""
+    from sample_images.render.phone import FAULTS
+    from sample_images.render.families import SEEDS
+
+    start = SEEDS[split][0] + 500_000
+    rng = np.random.default_rng(start)
+    views = ("side", "side", "oblique", "end")
+    one = [
+        Wanted(f"one_{k:04d}", start + k, "one", views[k % 4], REFERENCES[int(rng.integers(len(REFERENCES)))])
+        for k in range(singles)
+    ]
+    row = [Wanted(f"row_{k:04d}", start + 10_000 + k, "row") for k in range(rows)]
+    none = [Wanted(f"none_{k:04d}", start + 20_000 + k, "none") for k in range(empty)]
+    bad = [Wanted(f"bad_{k:04d}", start + 30_000 + k, "one", views[k % 4], (), FAULTS[k % len(FAULTS)]) for k in range(spoiled)]
+    return one + row + none + bad
+
+
+def taught(split: str, plugs: int) -> list[Wanted]:
+    """Return pictures with one known reading each: `plugs` plugs of every reading of the firing end, two photos of each."""
+    from sample_images.render.families import SEEDS
+    from sample_images.render.plug.spec import FIRING_END
+
+    start = SEEDS[split][0] + 600_000
+    rng = np.random.default_rng(start)
+    out = []
+    for r, reading in enumerate(FIRING_END):
+        for k in range(plugs):
+            for shot in range(2):
+                view = ("side", "oblique", "end", "side")[int(rng.integers(4))]
+                references = (("paper",), ("card",), ("paper", "card"), ())[int(rng.integers(4))]
+                seed = start + r * 1000 + 2 * k + shot
+                out.append(
+                    Wanted(f"{reading}-{k:03d}-{shot}", seed, "one", view, references, None, reading, start + r * 1000 + k)
+                )
+    return out
+
+
+def _specs(want: Wanted) -> Any:
+    """Return the plug of a picture with a known reading, None to draw it."""
+    if want.reading is None:
+        return None
+    from sample_images.render.families import family_of
+    from sample_images.render.plug.spec import random_spec
+
+    rng = np.random.default_rng([int(want.plug_seed or 0), 92])
+    amount = float(rng.uniform(0.45, 1.0))
+    return (random_spec(rng, family=family_of(want.seed).plug_family, readings={want.reading: amount}, odd=False),)
+
+
+def render(want: Wanted, out: Path, size_px: tuple[int, int], spp: int) -> None:
+    """Render one picture and write photo, mask and truth."""
+    from dataclasses import replace
+
+    from sample_images.render import phone, renderer, truth
+    from sample_images.render.scene import Request, compose
+
+    detail = 0.75 if want.layout == "one" else 0.45
+    request = Request(
+        seed=want.seed, layout=want.layout, view=want.view, references=want.references, detail=detail, size_px=size_px,
+        tidy=want.layout != "none", specs=_specs(want),
+    )  # fmt: skip
+    scene = compose(request)
+    linear = renderer.picture(scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=want.seed % 2**31, denoise=True)
+    labels = renderer.labels(scene.mesh, scene.camera, scene.light.radiance, seed=want.seed % 2**31)
+    rng = np.random.default_rng([want.seed, 91])
+    setting = phone.random_phone(rng, scene.light.colour_on(np.array([0.0, 0.0, 1.0])), tidy=False)
+    setting = replace(setting, orientation=1)
+    if want.fault:
+        setting = phone.spoiled(setting, want.fault, rng, scene.camera.width_px)
+    known = truth.truth_of(scene, labels) | {
+        "gains": list(setting.gains), "display_p3": setting.display_p3, "fault": want.fault, "reading": want.reading,
+        "plug_seed": want.plug_seed, "name": want.name,
+    }  # fmt: skip
+    (out / f"{want.name}.jpg").write_bytes(phone.photograph(linear, setting).jpeg)
+    phone.save_mask(labels.part + 16 * labels.plug, out / f"{want.name}.png", phone.plug_palette())
+    (out / f"{want.name}.json").write_text(json.dumps(known), encoding="utf-8")
+
+
+def _work(listed: list[Wanted], options: argparse.Namespace) -> None:
+    if options.gpu is not None:
+        os.environ["CUDA_VISIBLE_DEVICES"] = str(options.gpu)
+    for want in listed:
+        if options.until and time.time() > options.until:
+            return
+        try:
+            render(want, options.out, options.size, options.spp)
+        except Exception as error:  # one bad scene must not end the run; it is listed
+            print(f"{want.name} failed: {type(error).__name__}: {error}", file=sys.stderr, flush=True)
+
+
+def pack(folder: Path, target: Path) -> None:
+    """Write all files as ``judged_<k>.tar`` of at most `MOST_PACKED` bytes each, whole pictures together."""
+    target.mkdir(parents=True, exist_ok=True)
+    size, part = MOST_PACKED, -1
+    archive: tarfile.TarFile | None = None
+    for photo in sorted(folder.glob("*.jpg")):
+        files = [f for f in (photo, photo.with_suffix(".png"), photo.with_suffix(".json")) if f.exists()]
+        weight = sum(f.stat().st_size + 1536 for f in files)
+        if archive is None or size + weight > MOST_PACKED:
+            if archive is not None:
+                archive.close()
+            part, size = part + 1, 0
+            archive = tarfile.open(target / f"judged_{part}.tar", "w")  # noqa: SIM115 - several members, closed below
+        for file in files:
+            archive.add(file, file.name)
+        size += weight
+    if archive is not None:
+        archive.close()
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Render the asked pictures; exit code 1 when more than one in twenty is missing."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--split", choices=("train", "val", "test"), required=True)
+    parser.add_argument(
+        "--taught", type=int, default=0, help="instead: so many plugs of every firing-end reading, two photos each"
+    )
+    parser.add_argument("--count", type=int, default=200, help="single plugs")
+    parser.add_argument("--rows", type=int, default=24)
+    parser.add_argument("--empty", type=int, default=40)
+    parser.add_argument("--spoiled", type=int, default=30)
+    parser.add_argument("--size", default="1600x1200")
+    parser.add_argument("--spp", type=int, default=48)
+    parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--gpu", type=int)
+    parser.add_argument("--until", type=float, default=0.0, help="stop at this time, seconds since 1970")
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--pack", type=Path)
+    options = parser.parse_args(arguments)
+    options.size = tuple(int(n) for n in options.size.split("x"))
+    options.out.mkdir(parents=True, exist_ok=True)
+    listed = wanted(options.split, options.count, options.rows, options.empty, options.spoiled)
+    if options.taught:
+        listed = taught(options.split, options.taught)
+    spawn = multiprocessing.get_context("spawn")
+    processes = [spawn.Process(target=_work, args=(listed[k :: options.workers], options)) for k in range(options.workers)]
+    for process in processes:
+        process.start()
+    for process in processes:
+        process.join()
+    if options.pack:
+        pack(options.out, options.pack)
+    made = len(list(options.out.glob("*.json")))
+    print(f"{made} of {len(listed)} pictures in {options.out}")
+    return int(made < 0.95 * len(listed))
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
