@@ -41,8 +41,8 @@ class Wanted:
 
 def wanted(split: str, singles: int, rows: int, empty: int, spoiled: int) -> list[Wanted]:
     """Return the list of pictures of a split; the same arguments give the same list."""
-    from sample_images.render.phone import FAULTS
     from sample_images.render.families import SEEDS
+    from sample_images.render.phone import FAULTS
 
     start = SEEDS[split][0] + 500_000
     rng = np.random.default_rng(start)
