@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from plugread.rules.coverage import coverage
 from plugread.rules.tables import Backing, Cause, Check, Finding, Link, Rules, Scales
 
 GRADE_WORDS = {
@@ -19,7 +20,15 @@ GRADE_WORDS = {
 
 def listing(rules: Rules) -> str:
     """Return the whole rule base as text for a terminal: counts, causes with their readings, checks, sources."""
-    parts = [_counts(rules), _scales(rules.scales), _causes(rules), _findings(rules), _checks(rules), _sources(rules)]
+    parts = [
+        _counts(rules),
+        _scales(rules.scales),
+        _causes(rules),
+        coverage(rules),
+        _findings(rules),
+        _checks(rules),
+        _sources(rules),
+    ]
     return "\n\n".join(parts)
 
 
