@@ -12,22 +12,6 @@ from plugread.rules.listing import GRADE_WORDS, backing_text, backings, listing
 from plugread.rules.load import load_rules
 from plugread.rules.tables import Rules
 
-    "a",
-    "us",
-    "the",
-    "of",
-    "and",
-    "army",
-    "another",
-    "automotive",
-    "aviation",
-    "plug",
-    "car",
-    "general",
-    "parts",
-    "makers",
-}
-
 
 @pytest.fixture(scope="module")
 def rules() -> Rules:
