@@ -43,6 +43,8 @@ def ground(rng: Rng, kind: str, *, view_mm: float, cells: int) -> Mesh:
     look = PATTERNS[kind](rng, u, v)
     _dirty(rng, look, u, v, view_mm)
     height = np.minimum(np.broadcast_to(look.height_mm, u.shape), 0.0)
+    far = step(np.maximum(np.abs(u), np.abs(v)), 0.8 * view_mm, 2.4 * view_mm)  # cells too coarse for relief
+    height = height + (height.mean() - height) * far
     builder = MeshBuilder()
     builder.add(
         np.stack([u, v, height], -1), _cells_faces(cells), "background", np.clip(look.colour, 0.006, 0.92),
@@ -198,7 +200,9 @@ def _print(rng: Rng, u: Array, v: Array) -> Look:
     ink = np.sin(row * 127.1 + column * 311.7) * 43758.5
     stroke = grain(a, b, 18, rng, slope=0.3) > -0.2
     text = ((ink - np.floor(ink)) > 0.22) & ((b / line) % 1 < 0.52) & (np.sin(row * 7.7) > -0.8) & stroke
-    colour = mix(stuff(rng, "white", "white", "cream", "yellow"), stuff(rng, "black", "black", "blue", "red"), text * uniform(rng, 0.6, 1))
+    colour = mix(
+        stuff(rng, "white", "white", "cream", "yellow"), stuff(rng, "black", "black", "blue", "red"), text * uniform(rng, 0.6, 1)
+    )
     return Look(_shaded(rng, colour, u, v, 0.02, 200), uniform(rng, 0.5, 0.95))
 
 
@@ -219,7 +223,11 @@ def _uniform(rng: Rng, u: Array, v: Array) -> Look:
     colour = stuff(rng, *names)
     slope = np.tanh((u * rng.normal() + v * rng.normal()) / 400)
     gloss = uniform(rng, 0, 1) if chance(rng, 0.4) else 0.0
-    return Look(np.broadcast_to(colour, (len(u), 3)) * np.exp(uniform(rng, 0, 0.2) * slope)[:, None], uniform(rng, 0.1, 0.95), clearcoat=gloss)
+    return Look(
+        np.broadcast_to(colour, (len(u), 3)) * np.exp(uniform(rng, 0, 0.2) * slope)[:, None],
+        uniform(rng, 0.1, 0.95),
+        clearcoat=gloss,
+    )
 
 
 def _speckle(rng: Rng, u: Array, v: Array) -> Look:
@@ -276,7 +284,10 @@ def _gravel(rng: Rng, u: Array, v: Array) -> Look:
     """Ground outdoors: grit and small stones."""
     stones = grain(u, v, ratio(rng, 35, 110), rng, slope=1.1)
     fine = grain(u, v, 30, rng, slope=0.4)
-    colour = mix(stuff(rng, "grey", "tan"), stuff(rng, "dark_grey", "light_grey"), step(stones, -0.5, 0.9)) * np.exp(0.2 * fine)[:, None]
+    colour = (
+        mix(stuff(rng, "grey", "tan"), stuff(rng, "dark_grey", "light_grey"), step(stones, -0.5, 0.9))
+        * np.exp(0.2 * fine)[:, None]
+    )
     depth = ratio(rng, 0.3, 2.5)
     return Look(colour, 0.95, height_mm=depth * np.minimum(stones, 1.5) - 1.6 * depth)
 
@@ -285,7 +296,12 @@ def _foil(rng: Rng, u: Array, v: Array) -> Look:
     """Crumpled metal foil or a baking tray."""
     crease = np.abs(grain(u, v, ratio(rng, 60, 200), rng, slope=1.2))
     depth = ratio(rng, 0.05, 1.5)
-    return Look(np.broadcast_to(metal(rng, "aluminium", "steel"), (len(u), 3)).copy(), uniform(rng, 0.12, 0.4), metallic=1.0, height_mm=-depth * crease)
+    return Look(
+        np.broadcast_to(metal(rng, "aluminium", "steel"), (len(u), 3)).copy(),
+        uniform(rng, 0.12, 0.4),
+        metallic=1.0,
+        height_mm=-depth * crease,
+    )
 
 
 PATTERNS: Mapping[str, Callable[[Rng, Array, Array], Look]] = {

@@ -57,7 +57,17 @@ def _bolt(rng: Rng) -> list[Piece]:
     r = ratio(rng, 1.5, 8)
     length, pitch, colour = uniform(rng, 3, 9) * r, uniform(rng, 0.16, 0.32) * r, metal(rng)
     flats = r * uniform(rng, 3.0, 3.6)
-    head = turned([(r * 0.9, -length), (flats * 0.55, -length), (flats * 0.6, -length - 0.4), (flats * 0.6, -length - 1.3 * r), (0, -length - 1.35 * r)], columns=48, flats_mm=flats)
+    head = turned(
+        [
+            (r * 0.9, -length),
+            (flats * 0.55, -length),
+            (flats * 0.6, -length - 0.4),
+            (flats * 0.6, -length - 1.3 * r),
+            (0, -length - 1.35 * r),
+        ],
+        columns=48,
+        flats_mm=flats,
+    )
     end = turned([(0, 0.03), (0.7 * r, 0), (0.8 * r, -0.3 * pitch)], columns=40)
     return [_metal_piece(rng, s, colour) for s in (thread(r, pitch, length), end, head)]
 
@@ -67,14 +77,28 @@ def _screw(rng: Rng) -> list[Piece]:
     length = r * uniform(rng, 6, 14)
     body = thread(r, 0.8 * r, length, depth_share=0.45)
     taper = np.clip(-body.vertices[:, 2:] / (4 * r), 0.05, 1) * [[1, 1, 0]] + [[0, 0, 1]]
-    head = turned([(r, -length), (2.1 * r, -length - 1.2 * r), (1.8 * r, -length - 1.7 * r), (0.5 * r, -length - 1.75 * r), (0, -length - 1.2 * r)], columns=40, step_mm=0.5)
+    head = turned(
+        [
+            (r, -length),
+            (2.1 * r, -length - 1.2 * r),
+            (1.8 * r, -length - 1.7 * r),
+            (0.5 * r, -length - 1.75 * r),
+            (0, -length - 1.2 * r),
+        ],
+        columns=40,
+        step_mm=0.5,
+    )
     return [_metal_piece(rng, s, colour) for s in (Solid(body.vertices * taper, body.faces), head)]
 
 
 def _nut(rng: Rng) -> list[Piece]:
     r = ratio(rng, 2, 9)
     h, flats, colour = 1.6 * r, 3.2 * r, metal(rng)
-    outside = turned([(r * 1.05, 0), (1.55 * r, -0.02), (1.85 * r, -0.25 * r), (1.85 * r, -h + 0.25 * r), (1.55 * r, -h), (r * 1.05, -h)], columns=48, flats_mm=flats)
+    outside = turned(
+        [(r * 1.05, 0), (1.55 * r, -0.02), (1.85 * r, -0.25 * r), (1.85 * r, -h + 0.25 * r), (1.55 * r, -h), (r * 1.05, -h)],
+        columns=48,
+        flats_mm=flats,
+    )
     inside = Solid(thread(r, 0.25 * r, h).vertices * [0.95, 0.95, 1], thread(r, 0.25 * r, h).faces)
     return [_metal_piece(rng, s, colour) for s in (outside, inside)]
 
@@ -82,7 +106,9 @@ def _nut(rng: Rng) -> list[Piece]:
 def _washer(rng: Rng) -> list[Piece]:
     r = ratio(rng, 2.5, 14)
     inner, t = r * uniform(rng, 0.4, 0.75), ratio(rng, 0.6, 2.2)
-    ring = turned([(inner, -t), (inner, -0.1), (inner + 0.1, 0), (r - 0.15, 0), (r, -0.15), (r, -t), (inner, -t)], columns=56, step_mm=0.6)
+    ring = turned(
+        [(inner, -t), (inner, -0.1), (inner + 0.1, 0), (r - 0.15, 0), (r, -0.15), (r, -t), (inner, -t)], columns=56, step_mm=0.6
+    )
     return [_metal_piece(rng, ring)]
 
 
@@ -90,18 +116,35 @@ def _socket(rng: Rng) -> list[Piece]:
     r = uniform(rng, 6, 16)
     inner, length, colour = r * uniform(rng, 0.62, 0.85), uniform(rng, 15, 50), metal(rng)
     wall = turned([(r - 0.8, 0), (r, -0.8), (r, -length), (0, -length)], columns=64)
-    bore = turned([(0, -0.6 * length), (inner, -0.6 * length), (inner, -0.5), (inner + 0.3, 0), (r - 0.8, 0)], columns=60, flats_mm=2 * inner * 0.93 if chance(rng, 0.6) else 0.0)
+    bore = turned(
+        [(0, -0.6 * length), (inner, -0.6 * length), (inner, -0.5), (inner + 0.3, 0), (r - 0.8, 0)],
+        columns=60,
+        flats_mm=2 * inner * 0.93 if chance(rng, 0.6) else 0.0,
+    )
     return [_metal_piece(rng, wall, colour), _metal_piece(rng, bore, colour * 0.8)]
 
 
 def _box(rng: Rng) -> list[Piece]:
-    return [Piece(box(ratio(rng, 6, 70), ratio(rng, 6, 70), ratio(rng, 3, 30)), stuff(rng), uniform(rng, 0.15, 0.9), float(chance(rng, 0.3)))]
+    return [
+        Piece(
+            box(ratio(rng, 6, 70), ratio(rng, 6, 70), ratio(rng, 3, 30)),
+            stuff(rng),
+            uniform(rng, 0.15, 0.9),
+            float(chance(rng, 0.3)),
+        )
+    ]
 
 
 def _brick(rng: Rng) -> list[Piece]:
     solid = box(uniform(rng, 60, 100), 50, 30, cells=24)
     rough = grain_on(solid.vertices, 40, rng, slope=0.7)
-    return [Piece(Solid(solid.vertices + 0.25 * rough[:, None] * np.sign(solid.vertices), solid.faces), stuff(rng, "rust", "tan", "light_grey") * np.exp(0.15 * rough)[:, None], 0.95)]
+    return [
+        Piece(
+            Solid(solid.vertices + 0.25 * rough[:, None] * np.sign(solid.vertices), solid.faces),
+            stuff(rng, "rust", "tan", "light_grey") * np.exp(0.15 * rough)[:, None],
+            0.95,
+        )
+    ]
 
 
 def _ball(rng: Rng) -> list[Piece]:
@@ -130,7 +173,11 @@ def _pen(rng: Rng) -> list[Piece]:
     body = turned([(r, -cone), (r, -length), (0, -length - 1)], columns=48, flats_mm=flats)
     nose = turned([(0.14 * r, -0.25 * cone), (0.9 * r, -cone), (r, -cone - 0.3)], columns=40)
     lead = turned([(0, 0), (0.05 * r, -0.2), (0.15 * r, -0.27 * cone)], columns=24)
-    return [Piece(body, barrel, uniform(rng, 0.15, 0.6), 0.0, uniform(rng, 0, 1)), Piece(nose, tip_colour, 0.5, float(chance(rng, 0.3))), Piece(lead, stuff(rng, "black", "dark_grey", "blue"), 0.4)]
+    return [
+        Piece(body, barrel, uniform(rng, 0.15, 0.6), 0.0, uniform(rng, 0, 1)),
+        Piece(nose, tip_colour, 0.5, float(chance(rng, 0.3))),
+        Piece(lead, stuff(rng, "black", "dark_grey", "blue"), 0.4),
+    ]
 
 
 def _tap(rng: Rng) -> list[Piece]:
@@ -158,22 +205,37 @@ def _drill(rng: Rng) -> list[Piece]:
 
 def _rivet(rng: Rng) -> list[Piece]:
     r, colour = ratio(rng, 1.2, 3.2), metal(rng, "aluminium", "steel", "copper")
-    head = turned([(0.35 * r, 0.5 * r), (1.2 * r, 0.45 * r), (2 * r, 0), (r, -0.01), (r, -4 * r), (0, -4.2 * r)], columns=40, step_mm=0.4)
+    head = turned(
+        [(0.35 * r, 0.5 * r), (1.2 * r, 0.45 * r), (2 * r, 0), (r, -0.01), (r, -4 * r), (0, -4.2 * r)], columns=40, step_mm=0.4
+    )
     pin = turned([(0, 14 * r), (0.3 * r, 13.5 * r), (0.3 * r, 0)], columns=24)
     return [_metal_piece(rng, head, colour), _metal_piece(rng, pin)]
 
 
 def _coin(rng: Rng) -> list[Piece]:
     r, t = uniform(rng, 8, 15), uniform(rng, 1.2, 2.6)
-    disc = turned([(0, -0.25), (r - 1.4, -0.25), (r - 1.2, 0), (r - 0.2, 0), (r, -0.2), (r, -t), (0, -t)], columns=72, step_mm=0.35)
+    disc = turned(
+        [(0, -0.25), (r - 1.4, -0.25), (r - 1.2, 0), (r - 0.2, 0), (r, -0.2), (r, -t), (0, -t)], columns=72, step_mm=0.35
+    )
     relief = 0.15 * step(grain(disc.vertices[:, 0], disc.vertices[:, 1], 18, rng, slope=1.0), 0.2, 0.5)
     inside = (np.hypot(*disc.vertices[:, :2].T) < r - 1.6) & (disc.vertices[:, 2] > -0.5)
-    return [_metal_piece(rng, Solid(disc.vertices + np.outer(relief * inside, [0, 0, 1]), disc.faces), metal(rng, "copper", "brass", "nickel"))]
+    return [
+        _metal_piece(
+            rng, Solid(disc.vertices + np.outer(relief * inside, [0, 0, 1]), disc.faces), metal(rng, "copper", "brass", "nickel")
+        )
+    ]
 
 
 def _wire(rng: Rng) -> list[Piece]:
     t = np.linspace(0, 1, 70)
-    path = np.stack([rng.normal(0, 8) * np.sin(t * uniform(rng, 3, 9) + uniform(rng, 0, 6)), rng.normal(0, 20) * np.sin(t * uniform(rng, 2, 7)), uniform(rng, 60, 140) * (t - 0.5)], -1)
+    path = np.stack(
+        [
+            rng.normal(0, 8) * np.sin(t * uniform(rng, 3, 9) + uniform(rng, 0, 6)),
+            rng.normal(0, 20) * np.sin(t * uniform(rng, 2, 7)),
+            uniform(rng, 60, 140) * (t - 0.5),
+        ],
+        -1,
+    )
     return [Piece(tube(path, ratio(rng, 0.5, 4)), stuff(rng), uniform(rng, 0.25, 0.7), float(chance(rng, 0.25)))]
 
 
@@ -202,7 +264,9 @@ def _finger(rng: Rng) -> list[Piece]:
     skin = tube(path, radius, columns=36)
     lines = grain(skin.vertices[:, 0] + 2 * skin.vertices[:, 1], skin.vertices[:, 2], 30, rng, slope=0.8)
     oil = step(grain_on(skin.vertices, 60, rng, slope=1.3), 0.5, 1.8) * uniform(rng, 0, 0.8) * chance(rng, 0.6)
-    pieces = [Piece(skin, colour * (1 - 0.8 * oil)[:, None] * np.exp(0.06 * lines)[:, None], 0.5, 0.0, 0.15 if bare else 0.3, 0.2)]
+    pieces = [
+        Piece(skin, colour * (1 - 0.8 * oil)[:, None] * np.exp(0.06 * lines)[:, None], 0.5, 0.0, 0.15 if bare else 0.3, 0.2)
+    ]
     if bare:
         nail = ball(np.zeros(3), 1.0, 14, 20).points * [0.22 * r, 0.55 * r, 0.75 * r] + [0.83 * r, 0, -1.0 * r]
         pieces.append(Piece(of_grid(Grid(nail)), np.clip(colour * [1.25, 1.2, 1.2] + 0.08, 0, 0.9), 0.3, 0.0, 0.5))
@@ -234,9 +298,28 @@ def _screwdriver(rng: Rng) -> list[Piece]:
     r, length = uniform(rng, 1.5, 4), uniform(rng, 40, 90)
     blade = turned([(0, 0), (0.25 * r, 0), (r, -3 * r), (r, -length)], columns=24)
     flat = 1 - 0.8 * step(blade.vertices[:, 2], -5 * r, -0.5)
-    handle = turned([(1.5 * r, -length), (3 * r, -length - 4), (2.4 * r, -length - 14), (3.2 * r, -length - 30), (2.9 * r, -length - 55), (0, -length - 60)], columns=48)
+    handle = turned(
+        [
+            (1.5 * r, -length),
+            (3 * r, -length - 4),
+            (2.4 * r, -length - 14),
+            (3.2 * r, -length - 30),
+            (2.9 * r, -length - 55),
+            (0, -length - 60),
+        ],
+        columns=48,
+    )
     grip = 1 + 0.05 * np.cos(8 * np.arctan2(handle.vertices[:, 1], handle.vertices[:, 0]))
-    return [_metal_piece(rng, Solid(blade.vertices * np.stack([flat, 1 + 0 * flat, 1 + 0 * flat], -1), blade.faces)), Piece(Solid(handle.vertices * np.stack([grip, grip, 1 + 0 * grip], -1), handle.faces), stuff(rng, "red", "yellow", "black", "blue", "green"), 0.3, 0.0, 0.7)]
+    return [
+        _metal_piece(rng, Solid(blade.vertices * np.stack([flat, 1 + 0 * flat, 1 + 0 * flat], -1), blade.faces)),
+        Piece(
+            Solid(handle.vertices * np.stack([grip, grip, 1 + 0 * grip], -1), handle.faces),
+            stuff(rng, "red", "yellow", "black", "blue", "green"),
+            0.3,
+            0.0,
+            0.7,
+        ),
+    ]
 
 
 def _upper_end(rng: Rng) -> list[Piece]:
@@ -250,7 +333,18 @@ def _upper_end(rng: Rng) -> list[Piece]:
     white = turned([(r - 1.6, z[0] + 0.3), *profile], columns=56)
     terminal = turned([(0, 0), (2.6, -0.1), (3.1, -0.8), (3.1, -4.2), (2.1, -5), (2.1, -8.9)], columns=40, step_mm=0.5)
     end = z[-1]
-    hexagon = turned([(r, end), (flats * 0.5, end - 1.4), (flats * 0.577, end - 2.4), (flats * 0.577, end - 10), (flats * 0.5, end - 10.5), (0, end - 10.5)], columns=60, flats_mm=flats)
+    hexagon = turned(
+        [
+            (r, end),
+            (flats * 0.5, end - 1.4),
+            (flats * 0.577, end - 2.4),
+            (flats * 0.577, end - 10),
+            (flats * 0.5, end - 10.5),
+            (0, end - 10.5),
+        ],
+        columns=60,
+        flats_mm=flats,
+    )
     glaze = Piece(white, stuff(rng, "white", "white", "white", "pink", "cream"), 0.2, 0.0, uniform(rng, 0.3, 1))
     return [glaze, _metal_piece(rng, terminal), _metal_piece(rng, hexagon, colour)]
 
@@ -259,10 +353,29 @@ def _boot(rng: Rng) -> list[Piece]:
     """A rubber plug cap or hose end: a dark rim with something light inside."""
     r = uniform(rng, 6, 12)
     hole, length = r * uniform(rng, 0.5, 0.8), uniform(rng, 25, 60)
-    cap = turned([(0, -12), (hole, -12), (hole, -0.4), (hole + 0.5, 0), (r - 0.5, 0), (r, -0.5), (r * 0.95, -0.4 * length), (r * 0.8, -length), (0, -length)], columns=60)
+    cap = turned(
+        [
+            (0, -12),
+            (hole, -12),
+            (hole, -0.4),
+            (hole + 0.5, 0),
+            (r - 0.5, 0),
+            (r, -0.5),
+            (r * 0.95, -0.4 * length),
+            (r * 0.8, -length),
+            (0, -length),
+        ],
+        columns=60,
+    )
     pieces = [Piece(cap, stuff(rng, "black", "dark_grey", "red", "blue"), uniform(rng, 0.4, 0.9))]
     if chance(rng, 0.5):
-        pieces.append(Piece(turned([(0, -uniform(rng, 0, 5)), (0.5 * hole, -5), (0.5 * hole, -11.9)], columns=36), stuff(rng, "white", "cream", "tan", "grey"), 0.6))
+        pieces.append(
+            Piece(
+                turned([(0, -uniform(rng, 0, 5)), (0.5 * hole, -5), (0.5 * hole, -11.9)], columns=36),
+                stuff(rng, "white", "cream", "tan", "grey"),
+                0.6,
+            )
+        )
     return pieces
 
 
@@ -270,7 +383,14 @@ def _bottle_cap(rng: Rng) -> list[Piece]:
     r, h = uniform(rng, 10, 16), uniform(rng, 6, 12)
     cap = turned([(0, 0), (r - 1, 0), (r, -1), (r, -h), (r - 1, -h)], columns=96)
     wave = 1 + 0.03 * np.sign(np.cos(36 * np.arctan2(cap.vertices[:, 1], cap.vertices[:, 0]))) * (cap.vertices[:, 2] < -1)
-    return [Piece(Solid(cap.vertices * np.stack([wave, wave, 1 + 0 * wave], -1), cap.faces), stuff(rng), uniform(rng, 0.2, 0.7), float(chance(rng, 0.3)))]
+    return [
+        Piece(
+            Solid(cap.vertices * np.stack([wave, wave, 1 + 0 * wave], -1), cap.faces),
+            stuff(rng),
+            uniform(rng, 0.2, 0.7),
+            float(chance(rng, 0.3)),
+        )
+    ]
 
 
 def _page(rng: Rng) -> list[Piece]:
@@ -303,7 +423,15 @@ def _upright(flat: Solid) -> Solid:
 
 def _white_block(rng: Rng) -> list[Piece]:
     """A white thing that is no reference sheet: eraser, tile, soap, lid."""
-    return [Piece(box(ratio(rng, 4, 20), ratio(rng, 15, 60), ratio(rng, 15, 80)), stuff(rng, "white", "white", "light_grey"), uniform(rng, 0.15, 0.9), 0.0, uniform(rng, 0, 0.8))]
+    return [
+        Piece(
+            box(ratio(rng, 4, 20), ratio(rng, 15, 60), ratio(rng, 15, 80)),
+            stuff(rng, "white", "white", "light_grey"),
+            uniform(rng, 0.15, 0.9),
+            0.0,
+            uniform(rng, 0, 0.8),
+        )
+    ]
 
 
 MAKERS: Mapping[str, Callable[[Rng], list[Piece]]] = {
@@ -322,7 +450,14 @@ def laid(rng: Rng, kind: str) -> Mesh:
     thing = make_clutter(rng, kind)
     around = uniform(rng, 0, 2 * np.pi)
     if kind in FLAT:
-        pose = np.stack([np.array([0.0, 0, 1]), np.array([np.cos(around), np.sin(around), 0]), np.array([np.sin(around), -np.cos(around), 0])], 1)
+        pose = np.stack(
+            [
+                np.array([0.0, 0, 1]),
+                np.array([np.cos(around), np.sin(around), 0]),
+                np.array([np.sin(around), -np.cos(around), 0]),
+            ],
+            1,
+        )
     elif kind in {"washer", "coin", "nut", "bottle_cap"} and chance(rng, 0.8):
         pose = frame(np.array([0.0, 0, 1.0 if chance(rng, 0.75) else -1.0]), around)
     elif chance(rng, 0.75) or float(np.ptp(thing.vertices, axis=0).max()) > 32.0:

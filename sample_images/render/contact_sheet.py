@@ -1,7 +1,7 @@
 """Lay many small pictures, with their label maps, on one sheet to look at.
 
-    python -m sample_images.render.contact_sheet --seeds 0:24 --out /tmp/sheet.jpg [--masks] [--size 256x192] [--spp 16]
-    python -m sample_images.render.contact_sheet --files a.jpg b.jpg --out /tmp/sheet.jpg
+python -m sample_images.render.contact_sheet --seeds 0:24 --out /tmp/sheet.jpg [--masks] [--size 256x192] [--spp 16]
+python -m sample_images.render.contact_sheet --files a.jpg b.jpg --out /tmp/sheet.jpg
 """
 
 from __future__ import annotations
@@ -18,7 +18,17 @@ from sample_images.render.colour import encode
 Pixels = NDArray[np.uint8]
 
 PART_COLOURS = np.array(
-    [(40, 40, 40), (240, 240, 90), (230, 120, 30), (220, 40, 60), (60, 200, 80), (50, 130, 230), (150, 90, 220), (160, 160, 170), (250, 250, 250)],
+    [
+        (40, 40, 40),
+        (240, 240, 90),
+        (230, 120, 30),
+        (220, 40, 60),
+        (60, 200, 80),
+        (50, 130, 230),
+        (150, 90, 220),
+        (160, 160, 170),
+        (250, 250, 250),
+    ],
     np.uint8,
 )
 """One colour a part, in the order of `mesh.PARTS`."""
@@ -47,7 +57,9 @@ def of_seeds(seeds: range, size_px: tuple[int, int], spp: int, *, masks: bool, d
     out = []
     for seed in seeds:
         scene = compose(Request(seed=seed, size_px=size_px, detail=detail))
-        picture = developed(renderer.picture(scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=seed % 2**31, denoise=True))
+        picture = developed(
+            renderer.picture(scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=seed % 2**31, denoise=True)
+        )
         cv2.putText(picture, str(seed), (3, 12), cv2.FONT_HERSHEY_SIMPLEX, 0.4, (255, 60, 60), 1)
         if masks:
             picture = np.concatenate([picture, PART_COLOURS[renderer.labels(scene.mesh, scene.camera).part]], 1)

@@ -90,11 +90,23 @@ class Sky:
         """Brighter and darker rectangles: shelves, doors, people, for mirrors to show."""
         mean = self.radiance.mean((0, 1))
         for _ in range(count):
-            inside = self._rectangle(unit(rng.standard_normal(3)), uniform(rng, 0.1, 0.8), uniform(rng, 0.1, 0.8), uniform(rng, 0, 6.28), 0.01)
+            inside = self._rectangle(
+                unit(rng.standard_normal(3)), uniform(rng, 0.1, 0.8), uniform(rng, 0.1, 0.8), uniform(rng, 0, 6.28), 0.01
+            )
             colour = mean * ratio(rng, low, high) * np.exp(rng.normal(0, 0.1, 3))
             self.radiance[...] = self.radiance + (colour - self.radiance) * inside[..., None]
 
-    def panel(self, towards: Array, half_w: float, half_h: float, turn: float, colour: Array, irradiance: float, edge: float = 0.04, bars: int = 0) -> None:
+    def panel(
+        self,
+        towards: Array,
+        half_w: float,
+        half_h: float,
+        turn: float,
+        colour: Array,
+        irradiance: float,
+        edge: float = 0.04,
+        bars: int = 0,
+    ) -> None:
         """Add a rectangular light: window, soft box, tube. Sizes are tangents of half angles."""
         self._add(self._rectangle(towards, half_w, half_h, turn, edge, bars), towards, colour, irradiance)
 
@@ -157,7 +169,9 @@ def _room(rng: Rng, sky: Sky, colour: Array, level: float) -> None:
 def _sun(rng: Rng, sky: Sky) -> float:
     blue, _ = _tinted(rng, 7500, 15000)
     warm, kelvin = _tinted(rng, 3800, 5900)
-    sky.dome(rng, blue * uniform(rng, 0.15, 0.45), np.array([0.9, 1.0, 0.8]) * uniform(rng, 0.05, 0.2), cloud=uniform(rng, 0.05, 0.5))
+    sky.dome(
+        rng, blue * uniform(rng, 0.15, 0.45), np.array([0.9, 1.0, 0.8]) * uniform(rng, 0.05, 0.2), cloud=uniform(rng, 0.05, 0.5)
+    )
     sky.blocks(rng, int(rng.integers(0, 7)), 0.15, 1.5)
     sky.spot(_above(rng, sky, 18, 80), SUN_RADIUS_DEG, warm, uniform(rng, 0.8, 2.0))
     return kelvin
@@ -188,7 +202,15 @@ def _mixed(rng: Rng, sky: Sky) -> float:
     day, kelvin = _tinted(rng, 5500, 9500)
     lamp, _ = _tinted(rng, 2500, 4300)
     _room(rng, sky, 0.5 * (day + lamp), uniform(rng, 0.1, 0.4))
-    sky.panel(_above(rng, sky, 5, 45), ratio(rng, 0.2, 0.9), ratio(rng, 0.2, 0.7), uniform(rng, 0, 6.28), day, uniform(rng, 0.4, 1.2), bars=int(rng.integers(0, 4)))
+    sky.panel(
+        _above(rng, sky, 5, 45),
+        ratio(rng, 0.2, 0.9),
+        ratio(rng, 0.2, 0.7),
+        uniform(rng, 0, 6.28),
+        day,
+        uniform(rng, 0.4, 1.2),
+        bars=int(rng.integers(0, 4)),
+    )
     sky.spot(_above(rng, sky, 30, 88), ratio(rng, 1.5, 10), lamp, uniform(rng, 0.3, 1.0))
     return kelvin
 
@@ -215,14 +237,18 @@ def _window(rng: Rng, sky: Sky) -> float:
     _room(rng, sky, colour * np.array([1.08, 1.0, 0.88]), uniform(rng, 0.05, 0.35))
     for _ in range(int(rng.integers(1, 3))):
         size = ratio(rng, 0.25, 1.1), ratio(rng, 0.25, 1.0)
-        sky.panel(_above(rng, sky, 5, 65), *size, uniform(rng, 0, 6.28), colour, uniform(rng, 0.5, 1.3), bars=int(rng.integers(0, 5)))
+        sky.panel(
+            _above(rng, sky, 5, 65), *size, uniform(rng, 0, 6.28), colour, uniform(rng, 0.5, 1.3), bars=int(rng.integers(0, 5))
+        )
     return kelvin
 
 
 def _soft_box(rng: Rng, sky: Sky) -> float:
     colour, kelvin = _tinted(rng, 4800, 6500)
     sky.dome(rng, colour * 0.4, colour * 0.25, cloud=0.1)
-    sky.panel(_above(rng, sky, 35, 85), uniform(rng, 0.5, 1.2), uniform(rng, 0.5, 1.2), uniform(rng, 0, 6.28), colour, 0.8, edge=0.5)
+    sky.panel(
+        _above(rng, sky, 35, 85), uniform(rng, 0.5, 1.2), uniform(rng, 0.5, 1.2), uniform(rng, 0, 6.28), colour, 0.8, edge=0.5
+    )
     return kelvin
 
 

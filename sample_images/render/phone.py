@@ -75,7 +75,9 @@ class Phone:
     def __post_init__(self) -> None:
         """Refuse what no phone writes."""
         if self.orientation not in ORIENTATIONS:
-            raise PhoneError(f"EXIF orientation {self.orientation} is not written here; use one of: {', '.join(map(str, ORIENTATIONS))}")
+            raise PhoneError(
+                f"EXIF orientation {self.orientation} is not written here; use one of: {', '.join(map(str, ORIENTATIONS))}"
+            )
         if not 1 <= self.quality <= 100:
             raise PhoneError(f"JPEG quality {self.quality} is outside 1-100")
 
@@ -197,7 +199,11 @@ def display_p3_profile() -> bytes:
     columns = d65_to_d50 @ RGB_TO_XYZ @ np.linalg.inv(RGB_TO_P3)
     fixed = lambda v: struct.pack(">i", round(float(v) * 65536))  # noqa: E731
     xyz = lambda v: b"XYZ \0\0\0\0" + b"".join(fixed(x) for x in v)  # noqa: E731
-    curve = b"para\0\0\0\0" + struct.pack(">HH", 3, 0) + b"".join(fixed(v) for v in (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045))
+    curve = (
+        b"para\0\0\0\0"
+        + struct.pack(">HH", 3, 0)
+        + b"".join(fixed(v) for v in (2.4, 1 / 1.055, 0.055 / 1.055, 1 / 12.92, 0.04045))
+    )
     name = b"Display P3\0"
     desc = b"desc\0\0\0\0" + struct.pack(">I", len(name)) + name + bytes(12 + 67)
     tags = {

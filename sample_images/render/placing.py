@@ -86,7 +86,9 @@ class Plane:
         return np.asarray(self.rotation[:, 2])
 
 
-def arranged(rng: Rng, models: list[PlugModel], specs: tuple[PlugSpec, ...], *, layout: str, pose: str, view: str, tidy: bool) -> list[PlacedPlug]:
+def arranged(
+    rng: Rng, models: list[PlugModel], specs: tuple[PlugSpec, ...], *, layout: str, pose: str, view: str, tidy: bool
+) -> list[PlacedPlug]:
     """Return the plugs laid, stood or held, numbered from 1 in order along the row (x)."""
     if not models:
         return []
@@ -211,7 +213,9 @@ def _empty_aim(rng: Rng, width_mm: float | None) -> Aim:
     return Aim(target, direction, width_mm or ratio(rng, 14, 160), target, UP)
 
 
-def camera_for(rng: Rng, aim: Aim, *, fov_deg: float, size_px: tuple[int, int], roll_deg: float | None, aperture_mm: float | None) -> Camera:
+def camera_for(
+    rng: Rng, aim: Aim, *, fov_deg: float, size_px: tuple[int, int], roll_deg: float | None, aperture_mm: float | None
+) -> Camera:
     """Return the camera: distance from the view's width, focus near the firing end, rolled at random."""
     distance = aim.width_mm / 2 / np.tan(np.deg2rad(fov_deg) / 2)
     if distance < NEAREST_LENS_MM:
@@ -226,7 +230,15 @@ def camera_for(rng: Rng, aim: Aim, *, fov_deg: float, size_px: tuple[int, int], 
     origin = aim.target_mm + aim.to_camera * distance
     focus = float((aim.focus_mm - origin) @ -aim.to_camera) + rng.normal(0, 0.02) * aim.width_mm
     lens = ratio(rng, 0.12, 1.5) * min(1.0, distance / 70) if chance(rng, 0.8) else 0.0
-    return Camera(origin, aim.target_mm, up * np.cos(roll) + level * np.sin(roll), fov_deg, lens if aperture_mm is None else aperture_mm, max(focus, 10.0), *size_px)
+    return Camera(
+        origin,
+        aim.target_mm,
+        up * np.cos(roll) + level * np.sin(roll),
+        fov_deg,
+        lens if aperture_mm is None else aperture_mm,
+        max(focus, 10.0),
+        *size_px,
+    )
 
 
 def numbered(plugs: list[PlacedPlug], camera: Camera, layout: str) -> list[PlacedPlug]:
@@ -250,7 +262,9 @@ def plane_for(rng: Rng, aim: Aim, camera: Camera, pose: str) -> Plane:
     return Plane(frame(normal, uniform(rng, 0, 6.28)), behind, turn, True)
 
 
-def spot_beside(rng: Rng, aim: Aim, plane: Plane, plugs: list[PlacedPlug], reach_mm: float, *, tidy: bool, side: int = 0) -> Array:
+def spot_beside(
+    rng: Rng, aim: Aim, plane: Plane, plugs: list[PlacedPlug], reach_mm: float, *, tidy: bool, side: int = 0
+) -> Array:
     """Return a place on the plane for a sheet: beside the plugs, often cut off by the picture's edge."""
     start = aim.on_plane(plane)
     best, best_room = start, -np.inf
@@ -266,13 +280,17 @@ def spot_beside(rng: Rng, aim: Aim, plane: Plane, plugs: list[PlacedPlug], reach
     return best
 
 
-def free_spot(rng: Rng, aim: Aim, plane: Plane, plugs: list[PlacedPlug], camera: Camera, reach_mm: float, *, tidy: bool) -> Array | None:
+def free_spot(
+    rng: Rng, aim: Aim, plane: Plane, plugs: list[PlacedPlug], camera: Camera, reach_mm: float, *, tidy: bool
+) -> Array | None:
     """Return a place on the plane for a thing of half length `reach_mm`, off the plugs and out of their sight; None if full."""
     start = aim.on_plane(plane)
     for _ in range(16):
         spread = 0.5 * max(aim.width_mm, 30.0)
         spot = start + plane.rotation @ np.append(rng.normal(0, spread, 2), 0.0)
-        near_lens = float((spot - camera.origin_mm) @ camera.forward) < 0.45 * float((aim.target_mm - camera.origin_mm) @ camera.forward)
+        near_lens = float((spot - camera.origin_mm) @ camera.forward) < 0.45 * float(
+            (aim.target_mm - camera.origin_mm) @ camera.forward
+        )
         if near_lens:
             continue
         if plane.is_behind or all(_clear_mm(p, spot, plane) > min(reach_mm, 14.0) + 6.0 for p in plugs):

@@ -103,7 +103,15 @@ def request_of(shot: Shot, size_px: tuple[int, int]) -> Any:
     given |= {name: tuple(row[name]) for name in ("references", "things") if name in row}
     specs = tuple(_spec(plug) for plug in row.get("plugs", []))
     detail = float(np.clip(size_px[0] / 1600, 0.35, 1.0))
-    return Request(seed=shot.seed, specs=specs, size_px=size_px, detail=detail, tidy=bool(row.get("tidy", True)), roll_deg=given.pop("roll_deg", 0.0), **given)
+    return Request(
+        seed=shot.seed,
+        specs=specs,
+        size_px=size_px,
+        detail=detail,
+        tidy=bool(row.get("tidy", True)),
+        roll_deg=given.pop("roll_deg", 0.0),
+        **given,
+    )
 
 
 def _spec(plug: Mapping[str, Any]) -> Any:
@@ -112,7 +120,9 @@ def _spec(plug: Mapping[str, Any]) -> Any:
     given = {k: plug[k] for k in ("thread", "seat", "reach_mm", "centre", "strap", "gap_mm") if k in plug}
     shape = random_spec(np.random.default_rng(plug["shape_seed"]), readings=plug["readings"], odd=False, **given)
     nose = replace(shape.nose, protrusion_mm=max(shape.nose.protrusion_mm, LEAST_PROTRUSION_MM))
-    return replace(shape, nose=nose, seed=plug["seed"], wear=plug.get("wear", shape.wear), gap_mm=plug.get("gap_mm", shape.gap_mm))
+    return replace(
+        shape, nose=nose, seed=plug["seed"], wear=plug.get("wear", shape.wear), gap_mm=plug.get("gap_mm", shape.gap_mm)
+    )
 
 
 def render_shot(shot: Shot, out: Path, size_px: tuple[int, int], spp: int) -> None:
@@ -143,7 +153,11 @@ def phone_of(shot: Shot, scene: Any) -> Any:
     rng = np.random.default_rng([int(shot.row.get("setting_seed", shot.seed)), 90])
     light = scene.light.colour_on(np.array([0.0, 0.0, 1.0]))
     setting = phone.random_phone(rng, light, tidy=True)
-    setting = replace(setting, quality=int(shot.row.get("quality", setting.quality)), orientation=int(shot.row.get("orientation", setting.orientation)))
+    setting = replace(
+        setting,
+        quality=int(shot.row.get("quality", setting.quality)),
+        orientation=int(shot.row.get("orientation", setting.orientation)),
+    )
     if "fault" in shot.row:
         setting = phone.spoiled(setting, shot.row["fault"], rng, scene.camera.width_px)
     return setting
@@ -156,7 +170,15 @@ def write_sources(folder: Path, listed: Iterable[Shot]) -> None:
         path = folder / f"{shot.file}.jpg"
         if path.exists():
             digest = hashlib.sha256(path.read_bytes()).hexdigest()
-            lines += ["[[picture]]", f'file = "{shot.file}.jpg"', f'sha256 = "{digest}"', f"seed = {shot.seed}", f'shows = "{shot.row.get("shows", "")}"', f'kind = "{KIND}"', ""]
+            lines += [
+                "[[picture]]",
+                f'file = "{shot.file}.jpg"',
+                f'sha256 = "{digest}"',
+                f"seed = {shot.seed}",
+                f'shows = "{shot.row.get("shows", "")}"',
+                f'kind = "{KIND}"',
+                "",
+            ]
     (folder / "SOURCES.toml").write_text("\n".join(lines), encoding="utf-8")
 
 
@@ -190,7 +212,7 @@ def _work(listed: list[Shot], options: argparse.Namespace) -> None:
                 render_shot(shot, options.out, options.size, options.spp)
                 print(f"{shot.file}: {time.time() - start:.1f} s", flush=True)
                 break
-            except Exception as error:  # noqa: BLE001 - the others must still be made; the failure is listed
+            except Exception as error:  # the others must still be made; the failure is listed
                 print(f"{shot.file} failed, try {attempt + 1} of 2: {type(error).__name__}: {error}", file=sys.stderr, flush=True)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sample_images.render import backgrounds, clutter, families, lights, placing, sheets
-from sample_images.render.camera import Camera, frame, unit
+from sample_images.render.camera import Camera, frame
 from sample_images.render.draw import Rng, chance, ratio, uniform, weighted
 from sample_images.render.mesh import Mesh, MeshBuilder
 from sample_images.render.placing import PlacedPlug
@@ -118,20 +118,37 @@ def compose(request: Request) -> Scene:
     placed = placing.arranged(_stream(main, 4), models, specs, layout=layout, pose=pose, view=wanted, tidy=request.tidy)
     fov = request.fov_deg or uniform(_stream(setting, 5), *family.fov_deg)
     hero = _hero(_stream(main, 15), request, family) if not specs else None
-    aim = placing.aimed(_stream(main, 6), placed, layout=layout, pose=pose, view=wanted, width_mm=request.width_mm or _hero_width(_stream(main, 16), hero), tidy=request.tidy)
-    camera = placing.camera_for(_stream(main, 7), aim, fov_deg=fov, size_px=request.size_px, roll_deg=request.roll_deg, aperture_mm=request.aperture_mm)
+    aim = placing.aimed(
+        _stream(main, 6),
+        placed,
+        layout=layout,
+        pose=pose,
+        view=wanted,
+        width_mm=request.width_mm or _hero_width(_stream(main, 16), hero),
+        tidy=request.tidy,
+    )
+    camera = placing.camera_for(
+        _stream(main, 7), aim, fov_deg=fov, size_px=request.size_px, roll_deg=request.roll_deg, aperture_mm=request.aperture_mm
+    )
     placed = placing.numbered(placed, camera, layout)
     plane = placing.plane_for(_stream(main, 8), aim, camera, pose if placed else "lie")
     background = request.background or weighted(_stream(setting, 9), family.backgrounds)
     table = backgrounds.ground(_stream(setting, 10), background, view_mm=aim.width_mm, cells=int(600 * request.detail))
     light_kind = request.light or weighted(_stream(setting, 11), family.lights)
-    light = lights.make_light(_stream(setting, 12), light_kind, -camera.forward, plane.up, rows=160 if request.detail < 0.8 else 320)
+    light = lights.make_light(
+        _stream(setting, 12), light_kind, -camera.forward, plane.up, rows=160 if request.detail < 0.8 else 320
+    )
     papers = _papers(_stream(main, 13), request, aim, plane, placed)
     things = _things(_stream(main, 14), request, family, aim, plane, placed, camera)
     if hero is not None:
         things.insert(0, (hero[0], hero[1].placed(plane.rotation, aim.on_plane(plane))))
     builder = MeshBuilder()
-    pieces = [table.placed(plane.rotation, plane.origin_mm), *(s.mesh for s in papers), *(m for _, m in things), *(p.mesh for p in placed)]
+    pieces = [
+        table.placed(plane.rotation, plane.origin_mm),
+        *(s.mesh for s in papers),
+        *(m for _, m in things),
+        *(p.mesh for p in placed),
+    ]
     for piece in pieces:
         builder.extend(piece)
     kinds: dict[str, object] = {
@@ -221,7 +238,11 @@ def _papers(rng: Rng, request: Request, aim: placing.Aim, plane: placing.Plane, 
         shape = (1.45, 1.0) if kind == "chart" else (ratio(rng, 0.6, 1.7), 1.0)
         sheet = sheets.make_sheet(rng, kind, scale * shape[0], scale * shape[1], clean=request.tidy)
         under = kind == "paper" and not request.tidy and chance(rng, 0.3)
-        spot = placing.spot_beside(rng, aim, plane, placed, 0.6 * scale, tidy=request.tidy, side=k) if not under else aim.on_plane(plane)
+        spot = (
+            placing.spot_beside(rng, aim, plane, placed, 0.6 * scale, tidy=request.tidy, side=k)
+            if not under
+            else aim.on_plane(plane)
+        )
         turn = uniform(rng, -0.35, 0.35) if request.tidy else uniform(rng, 0, 6.28)
         local = frame(np.array([0.0, 0, 1]), turn + plane.turn)
         made.append(sheet.placed(plane.rotation @ local, spot + plane.up * 0.1 * k))
@@ -229,7 +250,13 @@ def _papers(rng: Rng, request: Request, aim: placing.Aim, plane: placing.Plane, 
 
 
 def _things(
-    rng: Rng, request: Request, family: families.Family, aim: placing.Aim, plane: placing.Plane, placed: list[PlacedPlug], camera: Camera
+    rng: Rng,
+    request: Request,
+    family: families.Family,
+    aim: placing.Aim,
+    plane: placing.Plane,
+    placed: list[PlacedPlug],
+    camera: Camera,
 ) -> list[tuple[str, Mesh]]:
     kinds = request.things
     if kinds is None:
@@ -244,5 +271,8 @@ def _things(
         if spot is not None:
             out.append((kind, thing.placed(plane.rotation, spot)))
     if placed and plane.is_behind and (request.things is None and chance(rng, 0.45)):
-        out += [("finger", placing.gripping(rng, clutter.make_clutter(rng, "finger"), placed[0])) for _ in range(int(rng.integers(1, 4)))]
+        out += [
+            ("finger", placing.gripping(rng, clutter.make_clutter(rng, "finger"), placed[0]))
+            for _ in range(int(rng.integers(1, 4)))
+        ]
     return out

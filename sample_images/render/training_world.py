@@ -88,7 +88,7 @@ def _tried_twice(seed: int, options: argparse.Namespace, failures: Path) -> dict
     for attempt in range(2):
         try:
             return one_picture(seed, options.size, options.spp, options.detail)
-        except Exception as error:  # noqa: BLE001 - one bad scene must not end the night's run; it is listed
+        except Exception as error:  # one bad scene must not end the night's run; it is listed
             if attempt:
                 with failures.open("a", encoding="utf-8") as out:
                     out.write(f"{seed} {type(error).__name__}: {str(error)[:200]}\n")
