@@ -1,8 +1,9 @@
 """Score the finder as shipped on rendered pictures it was not trained on.
 
-    python -m models.locator.train.evaluate PACK_OR_FOLDER [--kind fine] [--split test] [--count 100] [--models DIR] [--json FILE]
+    python -m models.locator.train.evaluate SOURCE [--kind fine] [--split test] [--count 100] [--models DIR] [--json FILE]
 
-Takes a pack (`models.locator.train.pack`) or a folder of shards, whose pictures go through a camera drawn from their seed.
+SOURCE is a pack (`models.locator.train.pack`), a folder of shards, whose pictures go through a camera drawn from their seed, or
+the file of photos without a plug (`models.locator.train.negatives`), of which those held out from training are taken.
 Printed: overlap (IoU) of the nose by view, precision and recall of the colour mask (the finder's sure cells, drawn in),
 views, refusals of good and of spoiled pictures, false finds in pictures without a plug, and counts of line-ups.
 """
@@ -10,6 +11,7 @@ views, refusals of good and of spoiled pictures, false finds in pictures without
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import time
 from collections.abc import Iterator
@@ -20,6 +22,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from models.locator.train.mixing import HELD_OUT
 from models.locator.train.pack import Picture, chosen, pictures, shot
 from models.locator.train.targets import NOSE, QUALITIES, VIEWS
 from plugread.errors import PhotoError
@@ -64,14 +67,25 @@ def main() -> None:
 def source(options: argparse.Namespace) -> Iterator[Picture]:
     """Yield the pictures named on the command line."""
     if options.source.is_file():
-        for k, picture in enumerate(pictures(options.source)):
-            if k < options.count:
-                yield picture
+        with np.load(options.source) as file:
+            packed = "seed" in file.files
+        yield from itertools.islice(pictures(options.source) if packed else photos(options.source), options.count)
         return
     for scene in chosen(options.source, options.split, options.count):
         rgb, quality = shot(scene["image"], int(scene["seed"]), spoil=True)
         numbers = {"count": int(scene["count"]), "seed": int(scene["seed"]), "quality": quality}
         yield Picture(rgb, scene["parts"], scene["plug"], scene["keys"], scene["view"], **numbers)
+
+
+def photos(path: Path) -> Iterator[Picture]:
+    """Yield the photos without a plug that no net was trained on."""
+    with np.load(path) as file:
+        for k, name in enumerate(sorted(n for n in file.files if n.split("-")[0] in HELD_OUT)):
+            rgb = cv2.imdecode(file[name], cv2.IMREAD_COLOR_RGB)
+            nothing = np.zeros(rgb.shape[:2], np.uint8)
+            yield Picture(
+                rgb, nothing, nothing, np.zeros((0, 4, 2), np.float32), np.zeros(0, np.uint8), count=0, seed=k, quality=0
+            )
 
 
 def tallied(locator: Locator, scenes: Iterator[Picture], *, listed: bool = False) -> Tally:
@@ -86,14 +100,9 @@ def tallied(locator: Locator, scenes: Iterator[Picture], *, listed: bool = False
         seconds = time.process_time() - began
         visible = [k for k in range(1, len(picture.view) + 1) if _nose(picture, k).sum() >= LEAST_NOSE_PX]
         plugs = [_plug_row(picture, k, ends) for k in visible]
-        row = {
-            "seed": picture.seed,
-            "quality": picture.quality,
-            "visible": len(visible),
-            "found": len(ends),
-            "why": why,
-            "seconds": seconds,
-        }
+        faint = sum(0 < _nose(picture, k).sum() < LEAST_NOSE_PX for k in range(1, len(picture.view) + 1))
+        row = {"seed": picture.seed, "quality": picture.quality, "visible": len(visible), "faint": faint}
+        row |= {"found": len(ends), "why": why, "seconds": seconds}
         tally.rows.append(row)
         if picture.quality == 0:
             tally.plugs += plugs

@@ -2,7 +2,8 @@
 
     python -m models.locator.train.export OUT [--to models/locator]
 
-OUT holds `fine.npz`, `quick.npz` and their `_scores.json`, as `models.locator.train.run` leaves them. Batch norms are folded
+OUT holds `fine.npz`, `quick.npz` and their `_scores.json`, as `models.locator.train.run` leaves them, and perhaps
+`finder_*.json` from `models.locator.train.evaluate --json`, which then stand in the card. Batch norms are folded
 into the convolutions, weights are stored as float16 (they are widened when loaded), and each file is run in `cv2.dnn`
 against torch before it is accepted.
 """
@@ -138,6 +139,7 @@ def card(out: Path, to: Path, facts: dict[str, object]) -> dict[str, object]:
             "Probabilities are not calibrated on real photos.",
         ],
         **facts,
+        "finder": {path.stem.removeprefix("finder_"): json.loads(path.read_text()) for path in sorted(out.glob("finder_*.json"))},
         "nets": nets,
     }
 

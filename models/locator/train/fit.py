@@ -167,10 +167,17 @@ def train(run: Run, kind: str, store: Store, *, options: argparse.Namespace, dea
     save(run, kind, options.out)
 
 
-def report(run: Run, kind: str, *, options: argparse.Namespace, device: torch.device) -> None:
-    """Score the averaged weights on pictures kept back and write `<kind>_scores.json`."""
+def report(run: Run, known: dict[str, object], *, options: argparse.Namespace, device: torch.device) -> None:
+    """Score the averaged weights on pictures kept back and write `<kind>_scores.json`; `known` says what was trained on."""
+    kind = options.kind
     net = load_weights(kind, options.out / f"{kind}.npz").to(device, memory_format=torch.channels_last)
-    answer: dict[str, object] = {"kind": kind, "steps": run.steps, "seconds": round(run.spent_seconds), "log": run.log}
+    answer: dict[str, object] = {
+        "kind": kind,
+        "steps": run.steps,
+        "seconds": round(run.spent_seconds),
+        "trained_on": known,
+        "log": run.log,
+    }
     for split in ("val", "test"):
         store = Store(options.data, (split,), device=device, capacity=options.scored)
         if store.refresh():
@@ -213,9 +220,10 @@ def main(arguments: list[str] | None = None) -> None:
     run = start(options.kind, options.out, device)
     print(f"{options.kind}: {store.count} pictures in {time.time() - began:.0f} s, from step {run.steps}", flush=True)
     train(run, options.kind, store, options=options, deadline=min(options.until, time.time() + options.seconds))
+    known = store.known()
     del store
     if options.scored:
-        report(run, options.kind, options=options, device=device)
+        report(run, known, options=options, device=device)
 
 
 def _set_rate(run: Run, share: float) -> None:

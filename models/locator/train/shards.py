@@ -61,6 +61,12 @@ class Store:
             raise FileNotFoundError(f"no pictures of split {self.splits} in {self.folder}")
         return Scenes(*(part[: self.count] for part in self._held))
 
+    def known(self) -> dict[str, object]:
+        """Return how many pictures are held, of which family, from which seeds."""
+        families = sorted({family for family, _ in self.tags})
+        seeds = [seed for _, seed in self.tags]
+        return {"pictures": self.count, "families": families, "seeds": [min(seeds), max(seeds)] if seeds else []}
+
     def refresh(self, workers: int = 8) -> int:
         """Read shards that have appeared since the last call; return how many pictures were added."""
         before = self.count
