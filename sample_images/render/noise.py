@@ -22,9 +22,7 @@ BANDS = (4, 7, 12, 20, 29)
 """Finest detail of a volume, in waves per period: the band that a mesh can carry is chosen from these."""
 
 
-def fractal(
-    points: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2, finest_mm: float = 0.0
-) -> Array:
+def fractal(points: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2, finest_mm: float = 0.0) -> Array:
     """Return fractal noise of mean 0 and standard deviation about 1.
 
     Parameters
@@ -47,9 +45,7 @@ def fractal(
     return _trilinear(_volume(round(slope, 1), band), place + shift.astype(np.float32)).reshape(points.shape[:-1])
 
 
-def vector(
-    points: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2, finest_mm: float = 0.0
-) -> Array:
+def vector(points: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2, finest_mm: float = 0.0) -> Array:
     """Return three independent fractal noises as a vector field of shape (..., 3)."""
     return np.stack([fractal(points, period_mm, rng, slope=slope, finest_mm=finest_mm) for _ in range(3)], -1)
 

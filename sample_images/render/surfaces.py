@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,7 +93,7 @@ def rounded(corners: list[tuple[float, float]], radius_mm: float, *, steps: int 
 def filled(line: Array, step_mm: float) -> Array:
     """Return the polyline with long legs divided so that no leg exceeds `step_mm`; corners are kept."""
     parts = []
-    for a, b in zip(line[:-1], line[1:], strict=True):
+    for a, b in pairwise(line):
         n = max(1, int(np.ceil(np.linalg.norm(b - a) / step_mm)))
         parts.append(a + (b - a) * (np.arange(n) / n)[:, None])
     return np.concatenate([*parts, line[-1:]])

@@ -12,7 +12,15 @@ from sample_images.render.plug.skin import Array, Skin, coverage, varied
 METAL_ZONES = ("rim", "bore", "thread", "seat", "hex", "crimp", "terminal")
 
 TEMPER = np.array(
-    [(0.50, 0.47, 0.42), (0.44, 0.35, 0.21), (0.30, 0.21, 0.17), (0.19, 0.16, 0.23), (0.15, 0.18, 0.27), (0.20, 0.22, 0.24), (0.11, 0.105, 0.10)]
+    [
+        (0.50, 0.47, 0.42),
+        (0.44, 0.35, 0.21),
+        (0.30, 0.21, 0.17),
+        (0.19, 0.16, 0.23),
+        (0.15, 0.18, 0.27),
+        (0.20, 0.22, 0.24),
+        (0.11, 0.105, 0.10),
+    ]
 )
 """Oxide colours of steel and nickel, cool to burnt: bare, straw, brown, purple, blue, pale blue, scale."""
 
@@ -59,9 +67,9 @@ def used(skin: Skin, site: Site, rng: np.random.Generator) -> None:
     mid = site.noise(5.0, rng, slope=0.9)
     stain = rng.uniform(0.5, 1.2) * np.array([0.30, 0.21, 0.13])
     grime = rng.uniform(0.6, 1.6) * np.array([0.035, 0.028, 0.022])
-    rusty = float(rng.random() < 0.2) * rng.uniform(0.15, 0.6)
+    rusty = float(rng.random() < 0.15) * rng.uniform(0.15, 0.55)
     rim_dark = rng.uniform(0.35, 1.0)
-    veil, hue = rng.uniform(0.1, 0.75), rng.uniform(0.0, 1.0)
+    veil, hue = rng.uniform(0.25, 1.0), rng.uniform(0.0, 1.0)
     if site.zone == "nose":
         film = np.array([0.42, 0.30, 0.19]) * hue + np.array([0.40, 0.37, 0.33]) * (1 - hue)
         skin.cover(veil * age * (0.75 + 0.15 * big + 0.08 * mid), varied(film, mid, 0.1, 0.05), roughness=0.75, flatness=0.25)
@@ -98,13 +106,15 @@ def _grimy(skin: Skin, site: Site, age: float, grime: Array, big: Array, mid: Ar
     roots = np.clip(site.hollow * (0.9 + 0.35 * mid) + 0.25 * smooth(mid + 0.6 * big, 0.2, 1.6), 0, 1)
     front = smooth(site.z, -8.0, 0.0) * (site.zone == "thread")
     skin.cover(roots * (0.55 + 0.45 * age), varied(grime, mid, 0.3), roughness=0.85, metallic=0.1)
-    skin.cover(front * age * (0.75 + 0.2 * big) * (1 - 0.5 * site.edge), varied(grime * 1.8, mid, 0.3), roughness=0.75, metallic=0.3)
+    skin.cover(
+        front * age * (0.75 + 0.2 * big) * (1 - 0.5 * site.edge), varied(grime * 1.8, mid, 0.3), roughness=0.75, metallic=0.3
+    )
 
 
 def _rusty(skin: Skin, site: Site, share: float, mid: Array, rng: np.random.Generator) -> None:
     fine = site.noise(2.5, rng, slope=0.8)
     rust = coverage(0.8 * mid + 0.5 * fine + 0.4 * site.hollow, 0.6 * share, 0.4) * (share > 0)
-    skin.cover(0.75 * rust, varied((0.16, 0.062, 0.026), fine + 0.5 * mid, 0.3), roughness=0.95, metallic=0.0)
+    skin.cover(0.75 * rust, varied((0.115, 0.045, 0.020), fine + 0.5 * mid, 0.3), roughness=0.95, metallic=0.0)
 
 
 def odd_base(skin: Skin, site: Site, odd: Odd) -> None:

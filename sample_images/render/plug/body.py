@@ -64,7 +64,19 @@ def _seat(spec: PlugSpec, columns: int) -> tuple[list[Piece], float, float]:
     if spec.seat == "gasket":
         shoulder = major + 2.3
         out = shoulder - 0.25
-        ring = rounded([(major - 0.2, z + 0.35), (major + 0.5, z + 0.42), (out - 0.5, z + 0.42), (out, z - 0.2), (out, z - 1.0), (out - 0.5, z - 1.4), (major, z - 1.4)], 0.35, steps=5)
+        ring = rounded(
+            [
+                (major - 0.2, z + 0.35),
+                (major + 0.5, z + 0.42),
+                (out - 0.5, z + 0.42),
+                (out, z - 0.2),
+                (out, z - 1.0),
+                (out - 0.5, z - 1.4),
+                (major, z - 1.4),
+            ],
+            0.35,
+            steps=5,
+        )
         pieces = [Piece("seat", "hex", "gasket", revolve(filled(ring, 0.25), columns))]
         face = [(root, z + 0.2), (root + 0.1, z - 1.2), (shoulder - 0.3, z - 1.3), (shoulder, z - 1.6)]
         z -= 1.3
@@ -86,14 +98,27 @@ def _hex(spec: PlugSpec, columns: int, z: float, shoulder: float) -> tuple[list[
     slope = np.tan(np.deg2rad(30.0))
     cut = (corner - flat) * slope + 0.15
     inner = min(shoulder - 0.3, flat - 0.4)
-    line = [(inner, z + 0.2), (flat - 0.1, z), (corner, z - cut), (corner, z - high + cut), (flat - 0.1, z - high), (flat - 1.0, z - high - 0.05)]
+    line = [
+        (inner, z + 0.2),
+        (flat - 0.1, z),
+        (corner, z - cut),
+        (corner, z - high + cut),
+        (flat - 0.1, z - high),
+        (flat - 1.0, z - high - 0.05),
+    ]
     radius = hexagon(spec.hex_af_mm)
     if spec.body.hex_points == 12:
         radius = _twelve_point(spec.hex_af_mm)
     pieces = [Piece("hex", "hex", "steel", revolve(filled(rounded(line, 0.25), 0.3), 2 * columns, radius))]
     end = z - high
     collar = min(spec.body.upper_radius_mm, flat - 1.9)
-    roll = [(flat - 0.8, end + 0.2), (collar + 1.3, end - 0.1), (collar + 1.2, end - 1.2), (collar + 0.75, end - 2.0), (collar - 0.1, end - 2.2)]
+    roll = [
+        (flat - 0.8, end + 0.2),
+        (collar + 1.3, end - 0.1),
+        (collar + 1.2, end - 1.2),
+        (collar + 0.75, end - 2.0),
+        (collar - 0.1, end - 2.2),
+    ]
     pieces.append(Piece("crimp", "hex", "steel", revolve(filled(rounded(roll, 0.5, steps=5), 0.3), columns)))
     return pieces, end - 1.9, collar
 
@@ -126,11 +151,20 @@ def _terminal(spec: PlugSpec, z: float, columns: int) -> Grid:
         thread = 1.95 + 0.16 * np.cos(2 * np.pi * t / 0.7)
         line = np.concatenate([[(2.6, z + 0.1), (2.6, z - 0.5)], np.stack([thread, z - t], -1), [(1.5, z - 8.3), (0.0, z - 8.3)]])
         return revolve(line, max(24, columns))
-    corners = [(3.0, z + 0.1), (3.0, z - 1.2), (2.2, z - 2.0), (2.2, z - 4.2), (3.15, z - 5.0), (3.15, z - 8.2), (2.5, z - 9.2), (0.0, z - 9.3)]
+    corners = [
+        (3.0, z + 0.1),
+        (3.0, z - 1.2),
+        (2.2, z - 2.0),
+        (2.2, z - 4.2),
+        (3.15, z - 5.0),
+        (3.15, z - 8.2),
+        (2.5, z - 9.2),
+        (0.0, z - 9.3),
+    ]
     return revolve(filled(rounded(corners, 0.5), 0.4), max(24, columns))
 
 
-def _twelve_point(across_flats_mm: float):  # noqa: ANN202
+def _twelve_point(across_flats_mm: float):
     one = hexagon(across_flats_mm)
 
     def radius(r: Array, z: Array, angle: Array) -> Array:

@@ -132,7 +132,10 @@ def _joined(done: list[Painted]) -> Mesh:
             piece.grid.faces(),
             piece.part,
             np.clip(skin.colour, 0.004, 0.95).reshape(-1, 3),
-            **{name: np.clip(getattr(skin, name), 0, 1).ravel() for name in ("roughness", "metallic", "clearcoat", "sheen", "flatness")},
+            **{
+                name: np.clip(getattr(skin, name), 0, 1).ravel()
+                for name in ("roughness", "metallic", "clearcoat", "sheen", "flatness")
+            },
         )
     return builder.join()
 

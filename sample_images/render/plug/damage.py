@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sample_images.render.noise import fractal, smooth, vector
-from sample_images.render.plug.gap import Clearance
 from sample_images.render.plug.draws import draws
+from sample_images.render.plug.gap import Clearance
 from sample_images.render.plug.piece import Piece
 from sample_images.render.plug.shape import PlugSpec
 from sample_images.render.surfaces import Grid, ball, turn_z
@@ -21,6 +21,7 @@ def damaged(pieces: list[Piece], spec: PlugSpec) -> list[Piece]:
     """Return the pieces with every damage the readings ask for."""
     for reading, zone, change in (
         ("worn", "strap", _hollowed),
+        ("worn", "centre", _rounded_off),
         ("preignition_melt", "centre", _melted_centre),
         ("preignition_melt", "strap", _melted_strap),
         ("detonation_damage", "nose", _chipped),
@@ -58,6 +59,19 @@ def _hollowed(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Genera
     return replace(piece, grid=piece.grid.moved(lift[..., None] * np.array([0.0, 0.0, 1.0])))
 
 
+def _rounded_off(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generator) -> Piece:
+    """Wear the centre's tip round and a little to one side, the way sparks do."""
+    p = piece.grid.points
+    radius = np.hypot(p[..., 0], p[..., 1])
+    wide, top = spec.centre.diameter_mm / 2, float(p[..., 2].max())
+    share = np.clip(radius / wide, 0, 1.1)
+    tilt = 0.5 * rng.uniform(0, 1) * (p[..., 0] * np.cos(a := rng.uniform(0, 2 * np.pi)) + p[..., 1] * np.sin(a)) / wide
+    drop = amount * wide * (0.55 * share**2.5 + 0.25 * (1 + tilt) * share)
+    near = smooth(p[..., 2], top - 1.1 * wide, top - 0.1 * wide)
+    worn = piece.grid.moved((-drop * near)[..., None] * np.array([0.0, 0.0, 1.0]))
+    return replace(piece, grid=worn, marks={**piece.marks, "bruise": 0.25 * near * amount})
+
+
 def _melted_centre(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generator) -> Piece:
     """Melt the centre down to a blob."""
     p = piece.grid.points
@@ -66,7 +80,15 @@ def _melted_centre(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.G
     sunk = above * (1 - 0.75 * amount * rng.uniform(0.7, 1.0))
     lump = vector(p, 4.5, rng, slope=1.6, finest_mm=1.0) * (0.28 * amount * smooth(above, 0.0, 0.4))[..., None]
     radius = np.hypot(p[..., 0], p[..., 1])
-    dome = -0.5 * amount * (radius / max(float(radius.max()), 0.1)) ** 2 * smooth(above, 0.05, 0.3) * spec.centre.diameter_mm / 2 * 0.5
+    dome = (
+        -0.5
+        * amount
+        * (radius / max(float(radius.max()), 0.1)) ** 2
+        * smooth(above, 0.05, 0.3)
+        * spec.centre.diameter_mm
+        / 2
+        * 0.5
+    )
     moved = p.copy()
     moved[..., 2] = np.where(above > 0, base + sunk + dome * 0.6, p[..., 2])
     melt = smooth(above, 0.0, 0.25)
@@ -88,8 +110,8 @@ def _melted_strap(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Ge
 def _chipped(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generator) -> Piece:
     """Break small bites out of the nose's lip."""
     for _ in range(1 + int(amount * 3.9)):
-        size = rng.uniform(0.35, 0.8) * (0.5 + 0.7 * amount)
-        piece = _bitten(piece, spec, size, rng.uniform(0.45, 0.8), rng)
+        size = rng.uniform(0.5, 1.1) * (0.6 + 0.7 * amount)
+        piece = _bitten(piece, spec, size, rng.uniform(0.55, 0.9), rng)
     return piece
 
 
@@ -108,7 +130,9 @@ def _bitten(piece: Piece, spec: PlugSpec, size_mm: float, deep: float, rng: np.r
     p = piece.grid.points
     away = p - middle
     distance = np.linalg.norm(away, axis=-1)
-    ripple = 0.05 * size_mm * fractal(p, 3.0 * size_mm, rng, slope=1.3) + 0.018 * size_mm * np.sin(distance * 9 / size_mm + 2 * fractal(p, 4.0 * size_mm, rng))
+    ripple = 0.05 * size_mm * fractal(p, 3.0 * size_mm, rng, slope=1.3) + 0.018 * size_mm * np.sin(
+        distance * 9 / size_mm + 2 * fractal(p, 4.0 * size_mm, rng)
+    )
     wall = size_mm + ripple
     inside = (distance < wall) & (p[..., 2] > spec.nose.protrusion_mm - spec.nose.depth_mm + 0.5)
     pushed = middle + away / np.maximum(distance, 1e-6)[..., None] * wall[..., None]
@@ -147,7 +171,10 @@ def _bruised(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
     mark = mark * np.maximum(outer, 0.3)
     dent = piece.grid.normals() * (-0.12 * amount * mark)[..., None]
     bent = p + dent
-    bent = bent @ turn_z(0.0).T + np.stack([-p[..., 1], p[..., 0], 0 * p[..., 0]], -1) * (twist * smooth(p[..., 2], 0.5, top))[..., None]
+    bent = (
+        bent @ turn_z(0.0).T
+        + np.stack([-p[..., 1], p[..., 0], 0 * p[..., 0]], -1) * (twist * smooth(p[..., 2], 0.5, top))[..., None]
+    )
     return replace(piece, grid=Grid(bent), marks={**piece.marks, "bruise": mark * amount})
 
 
@@ -183,10 +210,10 @@ def _balls(pieces: list[Piece], amount: float, rng: np.random.Generator) -> list
     """Return bright balls of metal stuck on nose and electrodes."""
     hosts = [p for p in pieces if p.zone in ("nose", "centre", "strap")]
     out = []
-    for _ in range(int(6 + 30 * amount)):
-        host = hosts[int(rng.choice(len(hosts), p=None))] if rng.random() < 0.4 else hosts[0]
+    for _ in range(int(8 + 60 * amount)):
+        host = hosts[int(rng.integers(len(hosts)))] if rng.random() < 0.4 else hosts[0]
         rows = host.grid.points.shape[0]
         spot = host.grid.points[int(rng.random() ** 1.3 * 0.6 * rows), int(rng.random() * host.grid.points.shape[1])]
-        size = 0.04 + 0.16 * rng.beta(1.2, 2.5)
+        size = 0.04 + 0.18 * rng.beta(1.2, 2.5)
         out.append(Piece(host.zone, host.part, "bright", ball(spot, size, rows=7, columns=10)))
     return out

@@ -13,7 +13,14 @@ from sample_images.render.plug.piece import Site
 from sample_images.render.plug.skin import Array, Skin, coverage, varied
 from sample_images.render.plug.spots import spots
 
-NORMAL_TONES = ((0.36, 0.22, 0.115), (0.33, 0.255, 0.18), (0.42, 0.39, 0.35), (0.22, 0.13, 0.07), (0.52, 0.41, 0.29), (0.31, 0.25, 0.21))
+NORMAL_TONES = (
+    (0.36, 0.22, 0.115),
+    (0.33, 0.255, 0.18),
+    (0.42, 0.39, 0.35),
+    (0.22, 0.13, 0.07),
+    (0.52, 0.41, 0.29),
+    (0.31, 0.25, 0.21),
+)
 STAIN_TONES = ((0.46, 0.155, 0.040), (0.33, 0.098, 0.034), (0.36, 0.090, 0.055), (0.27, 0.115, 0.042), (0.52, 0.22, 0.075))
 ASH_TONES = ((0.44, 0.33, 0.22), (0.56, 0.48, 0.37), (0.46, 0.45, 0.43), (0.68, 0.66, 0.61), (0.33, 0.26, 0.19))
 CRUST_TONES = ((0.78, 0.78, 0.74), (0.46, 0.58, 0.40), (0.62, 0.34, 0.13), (0.70, 0.72, 0.62))
@@ -92,7 +99,12 @@ def ash_crust(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -
     big = site.noise(10.0, rng, slope=1.3)
     mid = site.noise(3.6, rng, slope=1.0)
     fine = site.noise(1.3, rng, slope=0.5)
-    lean = side * site.facing(angle) + 0.7 * (site.zone == "strap") - 0.5 * (site.zone == "rim") - 0.9 * site.deep * (site.zone == "nose")
+    lean = (
+        side * site.facing(angle)
+        + 0.7 * (site.zone == "strap")
+        - 0.5 * (site.zone == "rim")
+        - 0.9 * site.deep * (site.zone == "nose")
+    )
     weight = site.fire * coverage(0.9 * big + 0.5 * mid + lean, 0.22 + 0.6 * amount, 0.5)
     grain = spots(site, rng, spacing_mm=0.75, radius_mm=(0.25, 0.75), keep=0.9)
     lump = np.clip(0.45 + 0.25 * mid + 0.1 * fine, 0, 1) * 0.6 + 0.5 * grain.dome
@@ -100,7 +112,15 @@ def ash_crust(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -
     mix = smooth(mid + 0.4 * fine, -0.8, 0.8)[..., None]
     tone = varied(first * mix + second * (1 - mix), fine + 0.6 * mid, 0.14)
     tone = tone * (0.62 + 0.5 * np.clip(lump, 0, 1))[..., None]
-    skin.cover(weight, tone, roughness=0.97, metallic=0.0, clearcoat=0.0, flatness=0.15, relief=amount * 0.62 * weight * np.maximum(lump - thin, 0.02))
+    skin.cover(
+        weight,
+        tone,
+        roughness=0.97,
+        metallic=0.0,
+        clearcoat=0.0,
+        flatness=0.15,
+        relief=amount * 0.62 * weight * np.maximum(lump - thin, 0.02),
+    )
 
 
 def coolant_crust(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
@@ -133,10 +153,25 @@ def lead_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator)
     big = site.noise(11.0, rng, slope=1.3)
     fine = site.noise(1.8, rng, slope=0.6)
     weight = site.fire * coverage(big + 0.4 * fine - 0.3 * site.edge, 0.25 + 0.65 * amount, 0.7)
-    skin.cover(0.92 * weight, varied(crust, big + 0.6 * fine, 0.16, 0.06), roughness=0.75, metallic=0.0, flatness=0.1, relief=0.03 * amount * smooth(fine, -1, 2))
+    skin.cover(
+        0.92 * weight,
+        varied(crust, big + 0.6 * fine, 0.16, 0.06),
+        roughness=0.75,
+        metallic=0.0,
+        flatness=0.1,
+        relief=0.03 * amount * smooth(fine, -1, 2),
+    )
     beads = spots(site, rng, spacing_mm=0.62, radius_mm=(0.10, 0.36), keep=0.25 + 0.6 * amount)
     bead = beads.mask * weight * (site.fire > 0.5)
-    skin.cover(bead, varied(glass, beads.tone, 0.25), roughness=0.12, metallic=0.0, clearcoat=1.0, flatness=0.3, relief=0.8 * beads.height)
+    skin.cover(
+        bead,
+        varied(glass, beads.tone, 0.25),
+        roughness=0.12,
+        metallic=0.0,
+        clearcoat=1.0,
+        flatness=0.3,
+        relief=0.8 * beads.height,
+    )
 
 
 def splash_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
@@ -145,7 +180,14 @@ def splash_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generato
     drops = spots(site, rng, spacing_mm=0.6, radius_mm=(0.04, 0.14), keep=0.10 + 0.3 * amount)
     for found, share in ((blobs, 0.20), (drops, 0.3)):
         weight = found.mask * site.fire
-        skin.cover(0.94 * weight, varied((0.030, 0.024, 0.019), found.tone, 0.35), roughness=0.55, metallic=0.0, flatness=0.0, relief=share * found.height)
+        skin.cover(
+            0.94 * weight,
+            varied((0.030, 0.024, 0.019), found.tone, 0.35),
+            roughness=0.55,
+            metallic=0.0,
+            flatness=0.0,
+            relief=share * found.height,
+        )
 
 
 def speckled(skin: Skin, site: Site, colour: Array, keep: float, rng: np.random.Generator) -> None:

@@ -42,7 +42,9 @@ def nose_grid(spec: PlugSpec, step_mm: float) -> Grid:
     nose, bore = spec.nose, spec.bore_radius_mm
     top, hole = nose.protrusion_mm, _core_radius(spec)
     lip = min(nose.edge_radius_mm, 0.45 * (nose.tip_radius_mm - hole))
-    rim = rounded([(hole, top - 0.8), (hole, top), (nose.tip_radius_mm, top), (nose.tip_radius_mm, top - 2.5 * lip)], lip, steps=6)
+    rim = rounded(
+        [(hole, top - 0.8), (hole, top), (nose.tip_radius_mm, top), (nose.tip_radius_mm, top - 2.5 * lip)], lip, steps=6
+    )
     rim = rim[rim[:, 1] > top - 2.2 * lip - 1e-9] if nose.style != "barrel" else rim
     start = rim[-1, 1]
     z = np.linspace(start - 0.05, top - nose.depth_mm, 60)
@@ -93,7 +95,17 @@ def shell_pieces(spec: PlugSpec, step_mm: float, rng: np.random.Generator) -> li
     bore, outer, chamfer = spec.bore_radius_mm, spec.rim_outer_mm, spec.body.chamfer_mm
     bottom = spec.nose.protrusion_mm - spec.nose.depth_mm - 0.9
     inner = 0.6 * chamfer
-    face = rounded([(bore, -2.5 * inner), (bore, -inner), (bore + inner, 0), (outer - chamfer, 0), (outer, -chamfer), (outer, -chamfer - 0.3)], 0.12)
+    face = rounded(
+        [
+            (bore, -2.5 * inner),
+            (bore, -inner),
+            (bore + inner, 0),
+            (outer - chamfer, 0),
+            (outer, -chamfer),
+            (outer, -chamfer - 0.3),
+        ],
+        0.12,
+    )
     ring = revolve(filled(face, step_mm), _columns(outer, step_mm))
     wobble = fractal(ring.points, 14.0, rng, slope=1.6) * 0.012
     ring = ring.moved(wobble[..., None] * np.array([0.0, 0.0, 1.0]))
@@ -130,8 +142,13 @@ def _strap_grid(spec: PlugSpec, step_mm: float) -> Grid:
     narrow = edge - np.sqrt(np.maximum(edge**2 - np.maximum(edge - left, 0) ** 2, 0))
     weld = np.exp(-((path[:, 1] / 0.22) ** 2)) * (run < 0.4)
     width = strap.width_mm * _width_share(spec, run) * (1 + 0.12 * weld) - 2 * narrow
-    thick = strap.thickness_mm * (1 + 0.16 * weld) * (1 - (0.45 * smooth(run, 0.6, 1.0) if strap.style == "wedge" else 0)) - 2 * narrow
-    grid = capped(sweep(path, width, thick, columns=max(28, int(2 * (strap.width_mm + strap.thickness_mm) / step_mm)), corner=0.4))
+    thick = (
+        strap.thickness_mm * (1 + 0.16 * weld) * (1 - (0.45 * smooth(run, 0.6, 1.0) if strap.style == "wedge" else 0))
+        - 2 * narrow
+    )
+    grid = capped(
+        sweep(path, width, thick, columns=max(28, int(2 * (strap.width_mm + strap.thickness_mm) / step_mm)), corner=0.4)
+    )
     if strap.style == "forked":
         middle = np.exp(-((grid.points[..., 1] / (0.16 * strap.width_mm)) ** 2)) * smooth(grid.points[..., 0], 1.2, 0.2)
         grid = grid.moved(middle[..., None] * np.array([0.0, 0.0, 0.35]) * spec.strap.thickness_mm)

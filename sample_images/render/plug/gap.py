@@ -56,7 +56,9 @@ def _onto(points: Array, grid: Grid) -> tuple[Array, Array]:
     first, second = np.stack([a, a], 3), np.stack([b, c], 3)
     third = np.stack([c, d], 3)
     p = points[:, None, None, None]
-    found = np.stack([_on_plane(p, first, second, third), *(_on_edge(p, u, v) for u, v in ((first, second), (second, third), (third, first)))])
+    found = np.stack(
+        [_on_plane(p, first, second, third), *(_on_edge(p, u, v) for u, v in ((first, second), (second, third), (third, first)))]
+    )
     found = np.moveaxis(found, 0, -2).reshape(len(points), -1, 3)
     distance = np.linalg.norm(found - points[:, None], axis=-1)
     distance = np.where(np.isfinite(distance), distance, np.inf)

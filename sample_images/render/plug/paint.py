@@ -59,4 +59,3 @@ def painted(piece: Piece, spec: PlugSpec) -> Skin:
         odd_coat(skin, site, spec.odd, draws(spec, "odd"))
     marked(skin, site, draws(spec, "marks"))
     return skin
-

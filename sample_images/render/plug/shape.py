@@ -178,13 +178,16 @@ class PlugSpec:
     def _refuse_misfits(self) -> None:
         bore = self.bore_radius_mm
         if self.nose.tip_radius_mm + 0.2 > bore:
-            raise SpecError(f"nose tip radius {self.nose.tip_radius_mm} mm does not fit the bore of {self.thread} ({bore:.2f} mm)")
+            raise SpecError(
+                f"nose tip radius {self.nose.tip_radius_mm} mm does not fit the bore of {self.thread} ({bore:.2f} mm)"
+            )
         if self.centre.diameter_mm / 2 + 0.15 > self.nose.tip_radius_mm:
             raise SpecError(f"centre of {self.centre.diameter_mm} mm does not fit a nose of {self.nose.tip_radius_mm} mm radius")
 
         tip = self.nose.protrusion_mm + self.centre.stand_out_mm
         if tip < LOWEST_TIP_MM[self.strap.kind] - 1e-6:
-            raise SpecError(f"centre tip at {tip:.2f} mm leaves no room for a {self.strap.kind} strap; lowest {LOWEST_TIP_MM[self.strap.kind]} mm")
+            lowest = LOWEST_TIP_MM[self.strap.kind]
+            raise SpecError(f"centre tip at {tip:.2f} mm leaves no room for a {self.strap.kind} strap, lowest {lowest} mm")
 
     @property
     def size(self) -> ThreadSize:

@@ -29,7 +29,14 @@ class Skin:
 
     @classmethod
     def bare(
-        cls, shape: tuple[int, int], colour: Colour, *, roughness: float = 0.5, metallic: float = 0.0, clearcoat: float = 0.0, flatness: float = 0.0
+        cls,
+        shape: tuple[int, int],
+        colour: Colour,
+        *,
+        roughness: float = 0.5,
+        metallic: float = 0.0,
+        clearcoat: float = 0.0,
+        flatness: float = 0.0,
     ) -> Skin:
         """Return an even coat of one colour."""
         full = [np.full(shape, v) for v in (roughness, metallic, clearcoat, 0.0, flatness, 0.0)]

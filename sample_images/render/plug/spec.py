@@ -33,7 +33,11 @@ __all__ = ["FIRING_END", "OUTSIDE", "READINGS", "PlugSpec", "SpecError", "random
 
 ODD_SHARE = 1 / 3
 STYLES = {
-    "train": {"nose": ("cone", "cone", "bell", "straight"), "centre": ("flat", "flat", "domed"), "strap": ("bar", "bar", "narrowed")},
+    "train": {
+        "nose": ("cone", "cone", "bell", "straight"),
+        "centre": ("flat", "flat", "domed"),
+        "strap": ("bar", "bar", "narrowed"),
+    },
     "test": {"nose": ("stepped", "barrel"), "centre": ("grooved", "pointed"), "strap": ("wedge", "forked")},
 }
 """Styles of parts by family; nothing stands in both."""
@@ -183,9 +187,10 @@ def _drawn_readings(rng: np.random.Generator) -> dict[str, float]:
 
 
 def _gap(rng: np.random.Generator, amounts: Mapping[str, float], gap_mm: float | None) -> float:
+    fresh = rng.uniform(0.5, 1.2)
     if gap_mm is not None:
         return gap_mm
-    gap = rng.uniform(0.5, 1.2) + 0.7 * amounts.get("worn", 0.0) + 0.3 * amounts.get("overheated", 0.0)
+    gap = fresh + 0.7 * amounts.get("worn", 0.0) + 0.3 * amounts.get("overheated", 0.0)
     if amounts.get("struck"):
         return float(max(SHUT_GAP_MM, gap * (1 - amounts["struck"]) ** 2))
     if amounts.get("preignition_melt"):

@@ -12,17 +12,19 @@ from sample_images.render.plug.spots import spots
 
 def oil_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Wet brown-black film over carbon, with runs, a meniscus in the corners and drops."""
-    brown = rng.uniform(0.4, 1.3)
+    brown = rng.uniform(0.4, 1.1)
     big = site.noise(14.0, rng, slope=1.5)
     mid = site.noise(4.5, rng, slope=1.0)
     runs = _runs(site, 6.0, rng)
     weight = site.fire * coverage(0.8 * big + 0.4 * runs + 0.3 * site.hollow, 0.35 + 0.7 * amount, 0.6)
     thick = np.clip(0.55 + 0.22 * runs + 0.15 * big + 0.5 * site.hollow - 0.5 * site.edge, 0, 1.3)
     carbon = np.array([0.017, 0.0145, 0.0125])
-    amber = np.array([0.070, 0.032, 0.011]) * brown
+    amber = np.array([0.048, 0.022, 0.008]) * brown
     tone = amber + (carbon - amber) * smooth(thick + 0.12 * mid, 0.05, 0.55)[..., None]
-    skin.cover(weight * (0.55 + 0.45 * amount), varied(tone, mid, 0.12), metallic=0.0, flatness=0.0, sheen=0.0)
-    skin.cover(weight, roughness=0.34 + 0.10 * mid, clearcoat=1.0, relief=(0.03 + 0.05 * amount) * thick + 0.012 * np.maximum(mid, 0))
+    skin.cover(weight * np.minimum(0.6 + 0.45 * amount, 1), varied(tone, mid, 0.12), metallic=0.0, flatness=0.0, sheen=0.0)
+    skin.cover(
+        weight, roughness=0.34 + 0.10 * mid, clearcoat=1.0, relief=(0.03 + 0.05 * amount) * thick + 0.012 * np.maximum(mid, 0)
+    )
     drops = spots(site, rng, spacing_mm=1.5, radius_mm=(0.15, 0.5), keep=0.35 * amount)
     skin.cover(drops.mask * weight, tone * 0.7, roughness=0.15, clearcoat=1.0, metallic=0.0, relief=0.45 * drops.height)
 
@@ -35,14 +37,14 @@ def fuel_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator) ->
     wet = site.fire * coverage(big + 0.35 * _runs(site, 6.0, rng), 0.3 + 0.65 * amount, 0.8)
     if site.zone in ("nose", "rim", "bore", "strap", "centre"):
         skin.cover(wet * grey * (0.35 + 0.5 * amount), varied((0.055, 0.05, 0.046), mid, 0.25), metallic=0.1, flatness=0.0)
-    skin.film(wet, (0.62, 0.58, 0.53), roughness=0.32, clearcoat=0.9, flatness=0.1, relief=0.012 * (1 + np.maximum(big, 0)))
+    skin.film(wet, (0.62, 0.58, 0.53), roughness=0.20, clearcoat=1.0, flatness=0.1, relief=0.012 * (1 + np.maximum(big, 0)))
     drops = spots(site, rng, spacing_mm=1.3, radius_mm=(0.10, 0.42), keep=0.30 * amount)
     skin.cover(drops.mask * wet, roughness=0.08, clearcoat=1.0, relief=0.4 * drops.height)
 
 
 def coolant_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Washed clean in streaks, with clear or greenish water in beads; no oil sheen."""
-    tint = [(0.97, 0.97, 0.95), (0.86, 0.95, 0.80), (0.98, 0.84, 0.72)][int(rng.integers(3))]
+    tint = [(0.97, 0.97, 0.95), (0.91, 0.97, 0.87), (0.98, 0.91, 0.84)][int(rng.integers(3))]
     angle = rng.uniform(0, 2 * np.pi)
     big = site.noise(11.0, rng, slope=1.4)
     runs = _runs(site, 7.0, rng)
@@ -59,13 +61,22 @@ def coolant_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator)
 
 def glazed(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """A hard skin of glass, yellow, tan, brown or dark, mostly on the nose, wavy and shiny."""
-    tint = np.array([(0.80, 0.58, 0.16), (0.66, 0.43, 0.20), (0.40, 0.22, 0.09), (0.22, 0.17, 0.12), (0.86, 0.72, 0.36)][int(rng.integers(5))])
+    tint = np.array(
+        [(0.80, 0.58, 0.16), (0.66, 0.43, 0.20), (0.40, 0.22, 0.09), (0.22, 0.17, 0.12), (0.86, 0.72, 0.36)][int(rng.integers(5))]
+    )
     big = site.noise(9.0, rng, slope=1.6)
     mid = site.noise(3.2, rng, slope=1.3)
     level = {"nose": 1.0, "centre": 0.35, "strap": 0.3}.get(site.zone, 0.1)
     weight = level * site.fire * coverage(big + 0.3 * mid, 0.4 + 0.6 * amount, 0.6)
     thick = np.clip(0.6 + 0.3 * big + 0.15 * mid, 0.1, 1.4)
-    skin.film(weight * (0.4 + 0.6 * amount), tint ** (0.6 + 0.8 * thick[..., None]), roughness=0.10, clearcoat=1.0, metallic=0.0, flatness=0.25)
+    skin.film(
+        weight * (0.4 + 0.6 * amount),
+        tint ** (0.6 + 0.8 * thick[..., None]),
+        roughness=0.10,
+        clearcoat=1.0,
+        metallic=0.0,
+        flatness=0.25,
+    )
     skin.cover(weight, relief=0.02 + 0.03 * amount * thick)
     bubbles = spots(site, rng, spacing_mm=1.1, radius_mm=(0.06, 0.22), keep=0.15 + 0.2 * amount)
     skin.cover(bubbles.mask * weight, roughness=0.08, clearcoat=1.0, relief=0.5 * bubbles.height)
