@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plugread.diagnose.losses import LossTable
 from plugread.diagnose.network import Network
@@ -49,19 +50,24 @@ class Lookahead:
     posterior : what is known.
     losses : what being wrong costs.
     options : what could be done.
+    counting : causes (instances,) that knowledge is sought of; all by default.
 
     Attributes
     ----------
-    now : loss of stopping now. chances : those of the causes, over the configurations looked at.
+    now : loss of stopping now.
+    chances : those of the causes (instances,), over the configurations looked at.
     """
 
-    def __init__(self, posterior: Posterior, losses: LossTable, options: Sequence[Option]) -> None:
+    def __init__(
+        self, posterior: Posterior, losses: LossTable, options: Sequence[Option], counting: NDArray[np.bool_] | None = None
+    ) -> None:
         self.network, self.observed = posterior.network, posterior.observed
         self.losses, self.options = losses, tuple(options)
         self.sets = likely_sets(self.network, posterior.swept.mass[0], most=MOST_SETS)
         start = sweep(self.network, self.observed, sets=self.sets)
         self.chances, self._log_now = start.chances[0], start.log_chance[0]
         self.now = float(losses.stopping(start.chances, np.ones(1))[0])
+        self.counting = np.ones(len(self.chances), dtype=bool) if counting is None else counting
         self._ladders = [suppose(self.network, option) for option in self.options]
         self._known: dict[Key, tuple[float, Array]] = {}
 
@@ -80,15 +86,15 @@ class Lookahead:
     def promising(self) -> tuple[int, ...]:
         """Options in the order in which they are worth a closer look: the best by saving and by knowledge a minute, in turn."""
         by_saving = np.argsort(-self.one_step, kind="stable")
-        by_knowledge = np.argsort(-self.knowledge / self._minutes, kind="stable")
+        by_knowledge = np.argsort(-self.knowledge / self.minutes, kind="stable")
         in_turn = np.stack([by_saving, by_knowledge], axis=1).reshape(-1)
         return tuple(dict.fromkeys(int(number) for number in in_turn))
 
     @cached_property
     def knowledge(self) -> Array:
         """Expected fall of the uncertainty (sum of entropies in nats) by each option."""
-        before = _uncertainty(self.chances[None], np.ones(1))[0]
-        return np.array([before - _uncertainty(o.joint, o.total).sum() for o in self.outlooks])
+        before = _uncertainty(self.chances[None, self.counting], np.ones(1))[0]
+        return np.array([before - _uncertainty(o.joint[:, self.counting], o.total).sum() for o in self.outlooks])
 
     @cached_property
     def two_steps(self) -> Array:
@@ -105,7 +111,8 @@ class Lookahead:
         return values
 
     @property
-    def _minutes(self) -> Array:
+    def minutes(self) -> Array:
+        """Minutes of each option, one at least."""
         return np.array([max(option.minutes, 1.0) for option in self.options])
 
     def _cost(self, option: Option) -> float:

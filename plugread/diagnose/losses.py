@@ -6,9 +6,10 @@ not running the engine until somebody has found the fault. Sums over causes need
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plugread.diagnose.network import Network
 from plugread.diagnose.numbers import Array
@@ -27,6 +28,10 @@ class LossTable:
     put_right: Array
     standing_still: float
     minute: float
+
+    def only(self, counting: NDArray[np.bool_]) -> LossTable:
+        """Return the table with the losses of all causes that do not count (instances,) set to nothing."""
+        return replace(self, severity=np.where(counting, self.severity, 0.0))
 
     def running_on(self, chances: Array) -> Array:
         """Expected loss of fitting the plugs and carrying on; `chances` (..., instances)."""

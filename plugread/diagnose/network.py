@@ -15,6 +15,7 @@ from math import comb
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plugread.diagnose.numbers import Array, Index, Numbers, signals_of, words_of
 from plugread.engine import Engine
@@ -142,6 +143,14 @@ class Network:
         """Where the causes of `cylinder` stand among the instances."""
         start = len(self.shared) + self.engine.cylinders.index(cylinder) * len(self.local_causes)
         return slice(start, start + len(self.local_causes))
+
+    def reaching(self, cylinder: int) -> NDArray[np.bool_]:
+        """Which instances can show on the plug of `cylinder`."""
+        return np.array([instance.reaches(cylinder) for instance in self.instances], dtype=bool)
+
+    def standing_at(self, cylinder: int) -> NDArray[np.bool_]:
+        """Which instances are bound to `cylinder`, alone or with others; causes of the whole engine are not."""
+        return np.array([cylinder in instance.cylinders for instance in self.instances], dtype=bool)
 
     def place_of(self, cause: str, cylinders: Sequence[int] = ()) -> int:
         """Position of a cause at a place among the instances."""

@@ -80,17 +80,15 @@ def _options_of(network: Network, evidence: Evidence, check: Check, suspicion: A
 
 def _most_suspicious(network: Network, check: Check, suspicion: Array, places: Sequence[int]) -> list[int]:
     """The cylinders where causes that the check can answer matter most; ties go to the lower number."""
+    answered = suspicion * answers(network, check)
+    reach = {cylinder: sum(answered[network.standing_at(cylinder)]) for cylinder in places}
+    return sorted(places, key=lambda cylinder: (-reach[cylinder], cylinder))[:MOST_PLACES]
+
+
+def answers(network: Network, check: Check) -> Array:
+    """Return how surely the check shows each cause (instances,): the chance that an outcome fires by that cause alone."""
     rows = [network.signals[outcome_signal(check.id, outcome.id)] for outcome in check.outcomes[:-1]]
-    answered = network.words.link[rows].any(axis=0)[network.cause_of]
-    reach = {
-        cylinder: sum(
-            suspicion[place]
-            for place, instance in enumerate(network.instances)
-            if answered[place] and instance.cylinders and cylinder in instance.cylinders
-        )
-        for cylinder in places
-    }
-    return sorted(sorted(places, key=lambda cylinder: (-reach[cylinder], cylinder))[:MOST_PLACES])
+    return np.asarray(1.0 - np.prod(1.0 - network.numbers.link[0, rows], axis=0))[network.cause_of]
 
 
 # ---- what-ifs --------------------------------------------------------------------------------------------

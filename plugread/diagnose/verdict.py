@@ -22,6 +22,14 @@ SURE_BY_PHOTO = 0.8
 DOUBT_BY_PHOTO = 0.3
 """...and from which it must be looked at by eye before anything else."""
 
+LIVE_WITH = 0.15
+"""Share of the loss of standing still up to which one may run on with a known fault (our estimate)."""
+SERIOUS = 3
+"""Severity of a finding that is looked into before long, whatever its likeliest cause (service texts: "before hard driving")."""
+
+LIKELY = 0.5
+"""Chance from which a cause that a check has shown counts as found."""
+
 Place = tuple[str, int | None]
 
 
@@ -46,6 +54,10 @@ def decide(
     if nothing_known(evidence):
         return Verdict("investigate", "Nothing was looked at, so nothing can be said of this engine yet.", False, expected)
     action = min(ORDER, key=lambda answer: expected[answer])
+    if action == "investigate" and close and expected["carry_on"] <= LIVE_WITH * expected["do_not_run"]:
+        action = "carry_on"  # what is saved is within the doubt about the losses themselves
+    if action == "carry_on" and _worth_a_look(posterior, expected):
+        action = "investigate"
     return Verdict(action, _words(posterior, action, ahead), close, expected)
 
 
@@ -89,6 +101,34 @@ def _by_photo(rules: Rules, readings: Mapping[int, Mapping[str, float]], limit: 
 
 def _doubtful(rules: Rules, evidence: Evidence, readings: Mapping[int, Mapping[str, float]]) -> list[Place]:
     return [where for where in _by_photo(rules, readings, DOUBT_BY_PHOTO) if where not in evidence.findings]
+
+
+def _worth_a_look(posterior: Posterior, expected: Mapping[str, float]) -> bool:
+    """Whether something speaks against carrying on although looking for it does not pay by itself."""
+    rules, evidence = posterior.network.rules, posterior.evidence
+    too_much = expected["carry_on"] > LIVE_WITH * expected["do_not_run"]
+    return too_much or bool(_serious(rules, posterior.readings, evidence)) or bool(_found(posterior))
+
+
+def _found(posterior: Posterior) -> list[str]:
+    """Faults that a check has shown and that are the likelier explanation."""
+    rules = posterior.network.rules
+    likely = {instance.cause for instance, chance in posterior.ranked if chance >= LIKELY}
+    shown = {
+        answer.cause
+        for (check, _), outcome in posterior.evidence.outcomes.items()
+        for one in rules.checks[check].outcomes
+        if one.id == outcome
+        for answer in one.answers
+    }
+    return [cause for cause in rules.causes if cause in likely & shown and rules.scales.severity[rules.causes[cause].severity] > 0.0]
+
+
+def _serious(rules: Rules, readings: Mapping[int, Mapping[str, float]], evidence: Evidence) -> list[str]:
+    """Findings that must be looked into: ticked, or shown by a photo beyond reasonable doubt."""
+    signs = [name for (name, cylinder), seen in evidence.findings.items() if seen and cylinder is None]
+    shown = [name for reading in readings.values() for name, chance in reading.items() if chance >= SURE_BY_PHOTO]
+    return [name for name in dict.fromkeys((*shown, *signs)) if rules.findings[name].severity >= SERIOUS]
 
 
 def _close(share: float, expected: Mapping[str, float]) -> bool:
