@@ -21,10 +21,12 @@ Mask = NDArray[np.bool_]
 
 _FIRING_END = tuple(PARTS.index(name) for name in ("nose", "centre", "strap", "rim"))
 
-# Our own choices, in cells: least sum of probability for a plug, spread allowed to votes of one nose as a share of the square
-# root of the firing end's area (and its bounds), blur of the vote map, and how many plugs one picture may show.
-_LEAST_CELLS, _REACH, _REACH_CELLS, _BLUR_CELLS, _MOST_PLUGS = 24.0, 0.55, (5.0, 48.0), 2.0, 16
-_VOTER = 0.4  # least probability of being firing end for a cell that votes
+# Our own choices. Least weight (summed probability) of a plug, in cells and as a share of the heaviest; reach of one plug's votes
+# and the first guess of it, both as shares of the square root of the area that votes, and its bounds in cells; how many plugs one
+# picture may show; least probability of being firing end for a cell that votes.
+_LEAST_CELLS, _LEAST_SHARE = 24.0, 0.02
+_REACH, _FIRST_REACH, _REACH_CELLS = 0.55, 0.15, (5.0, 96.0)
+_MOST_PLUGS, _VOTER = 16, 0.4
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,9 +47,10 @@ def instances(answer: Answer) -> tuple[Instance, ...]:
     found: list[Instance] = []
     free = np.ones(len(rows), bool)
     while len(found) < _MOST_PLUGS and weight[free].sum() >= _LEAST_CELLS:
-        peak = _peak(votes[free], weight[free], chance.shape)
-        mine = free & _near(votes, weight, peak, free)
-        if weight[mine].sum() < _LEAST_CELLS:
+        first = float(np.clip(_FIRST_REACH * np.sqrt(weight[free].sum()), *_REACH_CELLS))
+        peak = _peak(votes[free], weight[free], chance.shape, blur=first / 2)
+        mine = free & _near(votes, weight, peak, free, first)
+        if weight[mine].sum() < max(_LEAST_CELLS, _LEAST_SHARE * max((one.weight for one in found), default=0.0)):
             break
         found.append(_instance(votes[mine], weight[mine], columns[mine], rows[mine]))
         free &= ~mine
@@ -64,21 +67,21 @@ def own_cells(answer: Answer, mine: Instance, others: tuple[Instance, ...]) -> M
     return np.asarray(np.argmin(distance, axis=0) == 0)
 
 
-def _peak(votes: Floats, weight: Floats, shape: tuple[int, ...]) -> tuple[float, float]:
+def _peak(votes: Floats, weight: Floats, shape: tuple[int, ...], blur: float) -> tuple[float, float]:
     """Return where most votes meet, (x, y) in cells."""
     height, width = shape
     x = np.clip(votes[:, 0], 0, width - 1).astype(int)
     y = np.clip(votes[:, 1], 0, height - 1).astype(int)
     gathered = np.bincount(y * width + x, weight, height * width).reshape(height, width).astype(np.float32)
-    blurred = cv2.GaussianBlur(gathered, (0, 0), _BLUR_CELLS)
+    blurred = cv2.GaussianBlur(gathered, (0, 0), blur)
     row, column = np.unravel_index(int(np.argmax(blurred)), blurred.shape)
     return float(column) + 0.5, float(row) + 0.5
 
 
-def _near(votes: Floats, weight: Floats, peak: tuple[float, float], free: Mask) -> Mask:
+def _near(votes: Floats, weight: Floats, peak: tuple[float, float], free: Mask, first: float) -> Mask:
     """Return the votes that belong to a peak: the reach grows with the number of cells that vote for it."""
     distance = np.hypot(votes[:, 0] - peak[0], votes[:, 1] - peak[1])
-    reach = _REACH_CELLS[0]
+    reach = first
     for _ in range(4):
         area = weight[free & (distance < reach)].sum()
         reach = float(np.clip(_REACH * np.sqrt(area), *_REACH_CELLS))

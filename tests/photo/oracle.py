@@ -23,10 +23,13 @@ def coded(parts: NDArray[np.integer], plug: NDArray[np.integer]) -> NDArray[np.u
 
 
 class Oracle:
-    """Answers like a perfect net; `view` and `quality` are what it says of every crop that shows a nose."""
+    """Answers like a perfect net; `view` and `quality` are what it says of every crop that shows a nose.
 
-    def __init__(self, *, view: str = "side", quality: str = "fine", sure: float = SURE) -> None:
-        self.view, self.quality, self.sure = view, quality, sure
+    `wander` lets the votes for the nose centre miss by that share of the firing end's size (one standard deviation).
+    """
+
+    def __init__(self, *, view: str = "side", quality: str = "fine", sure: float = SURE, wander: float = 0.0) -> None:
+        self.view, self.quality, self.sure, self.wander = view, quality, sure, wander
         self.asked: list[tuple[int, int]] = []
 
     def answer(self, rgb: NDArray[np.uint8], size: tuple[int, int]) -> Answer:
@@ -39,7 +42,12 @@ class Oracle:
         view = self.view if (parts == NOSE).any() else "none"
         views = {name: 0.94 if name == view else 0.02 for name in ("none", "side", "oblique", "end")}
         qualities = {name: 0.94 if name == self.quality else 0.02 for name in ("fine", "blurred", "blown_out", "too_dark")}
-        return Answer(chance, _heats(parts), _offsets(parts, plug), views, qualities)
+        return Answer(chance, _heats(parts), self._votes(parts, plug), views, qualities)
+
+    def _votes(self, parts: NDArray[np.uint8], plug: NDArray[np.uint8]) -> NDArray[np.float32]:
+        noise = np.random.default_rng(1).normal(0, 1, (2, *parts.shape))
+        size = np.sqrt(np.isin(parts, (NOSE, CENTRE, STRAP, RIM)).sum() / max(len(np.unique(plug)) - 1, 1))
+        return np.asarray(_offsets(parts, plug) + self.wander * size * noise, np.float32)
 
 
 def _offsets(parts: NDArray[np.uint8], plug: NDArray[np.uint8]) -> NDArray[np.float32]:

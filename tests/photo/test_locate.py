@@ -91,6 +91,16 @@ def test_touching_plugs_are_told_apart() -> None:
     assert len(Locator(Oracle(), "fine").locate(coded(*labels))) == 2
 
 
+@pytest.mark.parametrize("plugs", [1, 2, 4])
+@pytest.mark.parametrize("scale", [0.5, 1.0])
+def test_wandering_votes_do_not_change_the_count(plugs: int, scale: float) -> None:
+    """Votes that miss the nose centre by 15 % of the firing end's size neither split a plug nor merge two."""
+    labels = blank()
+    for number in range(1, plugs + 1):
+        draw_plug(labels, 640 * number // (plugs + 1), 200, number, scale=scale)
+    assert len(Locator(Oracle(wander=0.15), "fine").locate(coded(*labels))) == plugs
+
+
 def test_map_of_one_plug_leaves_out_its_neighbour() -> None:
     """In the map of one plug of a pair the other's nose is background."""
     labels = blank()

@@ -15,7 +15,7 @@ from models.locator.train.warp import IGNORED, Warped
 PART_WEIGHTS = (1.0, 2.5, 3.0, 2.0, 2.0, 1.0, 1.0, 1.0, 1.0)
 """Small parts count for more, in the order of `PARTS`."""
 
-TERMS = {"parts": 1.0, "dice": 0.5, "heat": 0.3, "offset": 0.2, "view": 0.15, "quality": 0.15}
+TERMS = {"parts": 1.0, "dice": 0.5, "heat": 0.3, "offset": 0.6, "view": 0.15, "quality": 0.15}
 
 HEAT_SIGMA_CELLS = 2.2
 
