@@ -76,6 +76,14 @@ def _runs_here(variant: str) -> bool:
     return bool(drjit.has_backend(drjit.JitBackend.CUDA))
 
 
+def render(
+    mesh: Mesh, environment: Floats, camera: Camera, *, spp: int, seed: int = 0, denoise: bool = False
+) -> tuple[Floats, Labels]:
+    """Return `picture` and `labels` of one scene, loading it once."""
+    scene, lens, pinhole = _load(mesh, environment, camera, pixel_filter="box" if denoise else "gaussian")
+    return _traced(scene, lens, spp, seed, denoise), _labelled(scene, pinhole, mesh, seed)
+
+
 def picture(mesh: Mesh, environment: Floats, camera: Camera, *, spp: int, seed: int = 0, denoise: bool = False) -> Floats:
     """Return the linear sRGB picture of shape (h, w, 3), float32.
 
@@ -84,8 +92,22 @@ def picture(mesh: Mesh, environment: Floats, camera: Camera, *, spp: int, seed: 
     environment : radiance by direction, (h, w, 3), see `lights.directions`.
     spp : light paths a pixel.
     denoise : pass the picture through OpenImageDenoise, guided by albedo and normals.
+
+    Raises
+    ------
+    RenderFailedError : if more than one pixel in a thousand is not finite, twice.
     """
     scene, lens, _ = _load(mesh, environment, camera, pixel_filter="box" if denoise else "gaussian")
+    return _traced(scene, lens, spp, seed, denoise)
+
+
+def labels(mesh: Mesh, camera: Camera, *, seed: int = 0) -> Labels:
+    """Return what stands in each pixel, from one ray through each pixel of the pinhole picture."""
+    scene, _, pinhole = _load(mesh, np.ones((4, 8, 3), np.float32), camera)
+    return _labelled(scene, pinhole, mesh, seed)
+
+
+def _traced(scene: Any, lens: Any, spp: int, seed: int, denoise: bool) -> Floats:
     for attempt in range(2):
         image = _in_passes(scene, lens, _integrator(denoise), spp, seed + 7919 * attempt)
         if np.isfinite(image[..., :3]).mean() > 0.999:
@@ -98,12 +120,8 @@ def picture(mesh: Mesh, environment: Floats, camera: Camera, *, spp: int, seed: 
     return np.ascontiguousarray(image[..., :3])
 
 
-def labels(mesh: Mesh, camera: Camera, environment: Floats | None = None, *, seed: int = 0) -> Labels:
-    """Return what stands in each pixel, from one ray through each pixel of the pinhole picture."""
-    mi = mitsuba()
-    sky = np.ones((4, 8, 3), np.float32) if environment is None else environment
-    scene, _, pinhole = _load(mesh, sky, camera)
-    image = np.array(mi.render(scene, sensor=pinhole, integrator=_labeller(), spp=1, seed=seed))
+def _labelled(scene: Any, pinhole: Any, mesh: Mesh, seed: int) -> Labels:
+    image = np.array(mitsuba().render(scene, sensor=pinhole, integrator=_labeller(), spp=1, seed=seed))
     face = np.clip(np.rint(np.nan_to_num(image[..., -2])).astype(np.int64), 0, len(mesh.faces) - 1)
     depth = np.nan_to_num(image[..., -1])
     hit = depth > 0

@@ -131,8 +131,9 @@ def render_shot(shot: Shot, out: Path, size_px: tuple[int, int], spp: int) -> No
     from sample_images.render.scene import compose
 
     scene = compose(request_of(shot, size_px))
-    linear = renderer.picture(scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=shot.seed % 2**31, denoise=True)
-    labels = renderer.labels(scene.mesh, scene.camera, scene.light.radiance, seed=shot.seed % 2**31)
+    linear, labels = renderer.render(
+        scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=shot.seed % 2**31, denoise=True
+    )
     setting = phone_of(shot, scene)
     photo = phone.photograph(linear, setting)
     known = truth.truth_of(scene, labels) | {

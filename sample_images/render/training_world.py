@@ -47,8 +47,7 @@ def one_picture(seed: int, size_px: tuple[int, int], spp: int, detail: float = 0
     from sample_images.render.scene import Request, compose
 
     scene = compose(Request(seed=seed, size_px=size_px, detail=detail))
-    image = renderer.picture(scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=seed % 2**31)
-    labels = renderer.labels(scene.mesh, scene.camera, scene.light.radiance, seed=seed % 2**31)
+    image, labels = renderer.render(scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=seed % 2**31)
     known = truth.truth_of(scene, labels)
     keys = np.full((MOST_PLUGS, len(truth.KEYS), 2), np.nan, np.float32)
     view = np.zeros(MOST_PLUGS, np.uint8)
