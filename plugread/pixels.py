@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from plugread.colour import decode_table
 from plugread.records import PARTS, Box, PartMap, Photo, White
 
+Codes = NDArray[np.uint8] | NDArray[np.uint16]
 Floats = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
@@ -41,7 +42,7 @@ def decoded_box(photo: Photo, box: Box) -> Box:
     return left, top, max(right - left, 0), max(bottom - top, 0)
 
 
-def crop_codes(photo: Photo, box: Box) -> NDArray[np.uint8] | NDArray[np.uint16]:
+def crop_codes(photo: Photo, box: Box) -> Codes:
     """Return the encoded pixels of a box, shape (h, w, 3): a view, not a copy."""
     x, y, w, h = decoded_box(photo, box)
     return photo.rgb[y : y + h, x : x + w]
@@ -64,13 +65,23 @@ def crop_linear(photo: Photo, box: Box | None = None) -> Floats:
     return to_linear(photo, codes)
 
 
-def to_linear(photo: Photo, codes: NDArray[np.uint8] | NDArray[np.uint16]) -> Floats:
+def to_linear(photo: Photo, codes: Codes) -> Floats:
     """Return codes of `photo` (any shape (..., 3)) as float32 linear sRGB."""
     table = decode_table(codes.dtype) if photo.curve is None else photo.curve
     linear = table.astype(np.float32)[codes]
     if np.array_equal(photo.to_srgb, np.eye(3)):
         return linear
     return linear @ photo.to_srgb.T.astype(np.float32)
+
+
+def shrunk_codes(photo: Photo, side_px: int) -> Codes:
+    """Return the encoded picture with at most `side_px` on its longer side, averaged down."""
+    step = max(max(photo.rgb.shape[:2]) / side_px, 1.0)
+    if step == 1.0:
+        return photo.rgb
+    size = (max(round(photo.rgb.shape[1] / step), 1), max(round(photo.rgb.shape[0] / step), 1))
+    shrunk = cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA)
+    return shrunk.astype(np.uint8) if photo.rgb.dtype == np.uint8 else shrunk.astype(np.uint16)
 
 
 def clipped(photo: Photo, box: Box) -> Mask:

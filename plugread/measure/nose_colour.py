@@ -57,8 +57,8 @@ def measure(photo: Photo, end: FiringEnd, white: White) -> NoseColour:
     features = _features(lab, lit)
     spread = _spread(lab[lit], white, features)
     how = f"lit ceramic, {white.detail}"
-    numbers = [Measured(float(v), float(s), unit, how) for v, s, unit in zip(value, spread, ("L*", "a*", "b*"), strict=True)]
-    return NoseColour(*numbers, _full_size(usable, box), box, features)
+    lightness, a, b = (Measured(float(value[k]), float(spread[k]), unit, how) for k, unit in enumerate(("L*", "a*", "b*")))
+    return NoseColour(lightness, a, b, _full_size(usable, box), box, features)
 
 
 def nose_mask(photo: Photo, end: FiringEnd, box: Box) -> Mask | None:

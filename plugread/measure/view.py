@@ -54,7 +54,7 @@ def nose_view(photo: Photo, end: FiringEnd, white: White, quality: Quality) -> N
         return None
     shrink = min(1.0, PX_PER_MM / true * photo.scale)
     size = (max(round(linear.shape[1] * shrink), 4), max(round(linear.shape[0] * shrink), 4))
-    small = cv2.resize(linear, size, interpolation=cv2.INTER_AREA)
+    small = np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA), np.float64)
     mask = cv2.resize(part_on(photo, end.parts, "nose", box), size, interpolation=cv2.INTER_AREA) > 0.7
     burnt = cv2.resize(clipped(photo, box).astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.3
     if mask.sum() < _MIN_CELLS:

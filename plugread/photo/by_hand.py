@@ -78,7 +78,7 @@ def _colours(lab: Floats) -> tuple[Floats, NDArray[np.int32]]:
     rule = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.2)
     cv2.setRNGSeed(1)
     _, labels, centres = cv2.kmeans(data, count, np.empty(0, np.int32), rule, 2, cv2.KMEANS_PP_CENTERS)
-    return np.asarray(centres / [0.5, 1.0, 1.0], np.float64), np.asarray(labels).reshape(lab.shape[:2])
+    return np.asarray(centres / [0.5, 1.0, 1.0], np.float64), np.asarray(labels, np.int32).reshape(lab.shape[:2])
 
 
 def _middle_weight(shape: tuple[int, int]) -> Floats:

@@ -35,7 +35,7 @@ def fit_chart(photo: Photo, codes: Floats, box: Box | None) -> White | None:
     """Return the correction that maps patch means (24, 3), 8 bit codes, to the chart's values; None if it fits badly."""
     known = load_references()
     measured = _linear(photo, codes)
-    usable = (codes < _CLIPPED).all(1)
+    usable = np.asarray((codes < _CLIPPED).all(1))
     neutral = np.array([row for row in known.neutral_rows if usable[row]])
     if len(neutral) < 4 or usable.sum() < 16:
         return None

@@ -41,11 +41,12 @@ def edge_width(grey: Floats) -> float:
     small = cv2.GaussianBlur(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), (0, 0), 0.6)
     slope = np.hypot(cv2.Sobel(small, cv2.CV_64F, 1, 0, scale=1 / 8), cv2.Sobel(small, cv2.CV_64F, 0, 1, scale=1 / 8))
     kernel = np.ones((11, 11), np.uint8)
-    step = cv2.dilate(small, kernel) - cv2.erode(small, kernel)
+    step = np.asarray(cv2.dilate(small, kernel) - cv2.erode(small, kernel))
     strong = (slope >= np.percentile(slope, 97)) & (step > 0.04) & (slope > 1e-4)
     if strong.sum() < 8:
         return float(max(grey.shape)) / 4
-    return float(np.percentile(step[strong] / slope[strong], 20)) * 0.8 * shrink
+    widths = np.asarray(step[strong] / slope[strong], np.float64)
+    return 0.8 * shrink * float(np.percentile(widths, 20))
 
 
 def _refusal(nose_px: int, blur_px: float, exposure: float, burnt: float) -> tuple[str | None, tuple[str, ...]]:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from plugread.photo.chart import white_from_chart
-from plugread.photo.estimate import estimated_white, exposure_gain
+from plugread.photo.estimate import estimate_light, estimated_white
 from plugread.photo.references import load_references
 from plugread.photo.sheet import Sheet, find_sheets, inspect
 from plugread.pixels import apply_white
@@ -35,18 +35,19 @@ def find_white(
         before anything found, unless clipped, shaded or sloping, which `why` then says.
     """
     refused: list[str] = []
+    guess = estimate_light(photo, ends)
     if card_box is None and paper_box is None:
         chart = white_from_chart(photo)
         if chart is not None:
             return chart
-        paper, card = find_sheets(photo, ends, refused)
+        paper, card = find_sheets(photo, ends, guess, refused)
     else:
         paper = inspect(photo, paper_box, "paper", refused) if paper_box else None
         card = inspect(photo, card_box, "card", refused) if card_box else None
-    why = "; ".join(refused) or None
+    why = "; ".join(dict.fromkeys(refused)) or None
     if paper is None and card is None:
-        return estimated_white(photo, ends, why)
-    return _from_sheets(paper, card, exposure_gain(photo, ends), why)
+        return estimated_white(photo, guess, why)
+    return _from_sheets(paper, card, guess.gain, why)
 
 
 def _from_sheets(paper: Sheet | None, card: Sheet | None, exposure: float, why: str | None) -> White:

@@ -18,6 +18,7 @@ from plugread.errors import RuleBaseError
 Floats = NDArray[np.float64]
 Band = tuple[float, float]
 
+CUES = ("gloss", "crust", "gap", "patchy")
 SPECK_KINDS = ("dark", "metal", "white")
 
 
@@ -89,6 +90,6 @@ def _faults(name: str, row: dict[str, Any], rows: dict[str, dict[str, Any]]) -> 
 def _look(name: str, row: dict[str, Any], rows: dict[str, dict[str, Any]]) -> Look:
     colour = np.array(row.get("colour") or rows[row["colour_of"]]["colour"], np.float64)
     weights = colour[:, 6] / colour[:, 6].sum()
-    cues = {cue: (float(row[cue][0]), float(row[cue][1])) for cue in ("gloss", "crust", "gap", "patchy") if cue in row}
+    cues: dict[str, Band] = {cue: (float(row[cue][0]), float(row[cue][1])) for cue in CUES if cue in row}
     specks = {kind: float(row[kind]) for kind in SPECK_KINDS}
     return Look(name, float(row["common"]), colour[:, :3], colour[:, 3:6], weights, cues, specks, row["source"])
