@@ -1,0 +1,104 @@
+"""The shipped nets and their card, and what happens when they are damaged."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from plugread.errors import ModelError, PhotoError
+from plugread.photo.locate import Kind, load_locator
+from plugread.photo.part_net import Answer, load_net
+from plugread.records import KEY_POINTS, PARTS
+from plugread.resources import models_dir
+
+SHIPPED = models_dir() / "locator"
+shipped = pytest.mark.skipif(not (SHIPPED / "card.json").is_file(), reason="the nets have not been trained yet")
+
+KINDS: tuple[Kind, ...] = ("fine", "quick")
+
+REASONS = r"no plug|not look like|no insulator|neither|no shell|cannot be told|disagree|too (bright|dark)|blurred"
+
+
+def folder_with(tmp_path: Path, data: bytes, **changes: object) -> Path:
+    """Write a model folder whose card fits `data`, but for `changes`."""
+    card = {
+        "dense": {"parts": PARTS, "heats": (*KEY_POINTS, "nose_centre")},
+        "nets": {"fine": {"file": "fine.onnx", "sha256": hashlib.sha256(data).hexdigest()}},
+    }
+    (tmp_path / "card.json").write_text(json.dumps(card | changes))
+    (tmp_path / "fine.onnx").write_bytes(data)
+    return tmp_path
+
+
+def test_damaged_weights_are_refused(tmp_path: Path) -> None:
+    """Weights that are not those of the card are not loaded."""
+    folder = folder_with(tmp_path, b"weights")
+    (folder / "fine.onnx").write_bytes(b"other")
+    with pytest.raises(ModelError, match="not those of its card; install the package again"):
+        load_net(folder, "fine")
+
+
+def test_missing_net_is_named(tmp_path: Path) -> None:
+    """A net that the card does not list is an error that names the net and the folder."""
+    with pytest.raises(ModelError, match=r"locator 'quick' in .* could not be read"):
+        load_net(folder_with(tmp_path, b"weights"), "quick")
+
+
+def test_foreign_parts_are_refused(tmp_path: Path) -> None:
+    """A net that tells other parts apart than the program knows is not used."""
+    dense = {"parts": ("background", "wheel"), "heats": KEY_POINTS}
+    with pytest.raises(ModelError, match="other parts apart"):
+        load_net(folder_with(tmp_path, b"weights", dense=dense), "fine")
+
+
+def test_mirroring_twice_changes_nothing() -> None:
+    """An answer mirrored twice is itself, and mirroring turns the offsets' x about."""
+    rng = np.random.default_rng(3)
+    maps = (rng.random((n, 4, 6)).astype(np.float32) for n in (9, 5, 2))
+    answer = Answer(*maps, {"side": 1.0}, {"fine": 1.0})
+    assert np.array_equal(answer.mirrored().mirrored().offsets, answer.offsets)
+    assert np.array_equal(answer.mirrored().offsets[0], -answer.offsets[0, :, ::-1])
+
+
+@shipped
+@pytest.mark.parametrize("kind", KINDS)
+def test_shipped_net_answers_in_probabilities(kind: Kind) -> None:
+    """Each shipped net loads, and its parts, views and qualities each sum to one."""
+    answer = load_net(SHIPPED, kind).answer(np.full((96, 128, 3), 128, np.uint8), (128, 96))
+    assert np.allclose(answer.parts.sum(0), 1, atol=1e-4)
+    assert np.isclose([sum(answer.views.values()), sum(answer.qualities.values())], 1, atol=1e-4).all()
+
+
+@shipped
+def test_shipped_nets_are_small() -> None:
+    """Both nets together stay under 8 MB, the small one under 1.5 MB."""
+    sizes = {kind: (SHIPPED / f"{kind}.onnx").stat().st_size for kind in KINDS}
+    assert sum(sizes.values()) < 8e6
+    assert sizes["quick"] < 1.5e6
+
+
+@shipped
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("picture", ["grey", "noise", "stripes"])
+def test_patterns_are_no_plugs(kind: Kind, picture: str) -> None:
+    """Plain grey, noise and a striped pattern (which looks a little like a thread) are refused."""
+    made = {
+        "grey": np.full((480, 640, 3), 118, np.uint8),
+        "noise": np.random.default_rng(5).integers(0, 256, (480, 640, 3), dtype=np.uint8),
+        "stripes": np.tile(((np.arange(640) // 8) % 2 * 160 + 40).astype(np.uint8)[None, :, None], (480, 1, 3)),
+    }
+    with pytest.raises(PhotoError, match=REASONS):
+        load_locator(kind).locate(made[picture])
+
+
+@shipped
+def test_card_says_what_it_was_trained_on() -> None:
+    """The card names training seeds and scores on pictures of a family that was not trained on, for each net."""
+    card = json.loads((SHIPPED / "card.json").read_text())
+    for kind in KINDS:
+        assert card["nets"][kind]["trained_on"]["pictures"] > 1000
+        assert card["nets"][kind]["test"][0]["nose_iou"]["n"] >= 50
