@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from plugread.records import KEY_POINTS, PARTS
+from sample_images.render.mesh import PARTS
 
-HEATS = (*KEY_POINTS, "nose_centre")
-"""Heat maps, one a channel, after the parts."""
+HEATS = ("strap_face", "centre_tip", "axis_front", "axis_back", "nose_centre")
+"""Heat maps, one a channel, after the parts: the key points of a shard, in its order, and the middle of the visible nose.
+
+Parts and key points are written into the model's card; the finder refuses a card that names others than it knows.
+"""
 
 OFFSETS = 2
 """Last channels of the dense answer: (x, y) from a cell to the nose centre of its own plug, in `OFFSET_CELLS` cells."""
