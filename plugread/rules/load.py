@@ -158,6 +158,7 @@ def _check(row: Row) -> Check:
         bands=fields.get("bands", ""),
         after=fields.get("after", ""),
         note=fields.get("note", ""),
+        engine=fields["engine"],
     )
 
 

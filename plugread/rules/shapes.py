@@ -113,6 +113,7 @@ SHAPES: Mapping[str, Mapping[str, Field]] = {
         "id": TEXT,
         "name": TEXT,
         "per": Field("text", words=("engine", "cylinder", "all_cylinders")),
+        "engine": Field("text", words=("off", "cranked", "running")),
         "minutes": NUMBER,
         "setup_minutes": Field("number", required=False),
         "tools": TEXT,

@@ -139,6 +139,7 @@ class Check:
 
     `per` is engine (one outcome), cylinder (one outcome for each cylinder, done singly) or all_cylinders (one outcome for each
     cylinder, done in one go); `minutes` for each, `setup_minutes` once. `bands` names the band table for measured values.
+    `engine` is what the engine does for it: off, cranked or running; where running is forbidden only "off" may be offered.
     """
 
     id: str
@@ -156,6 +157,7 @@ class Check:
     bands: str = ""
     after: str = ""
     note: str = ""
+    engine: str = "off"
 
 
 @dataclass(frozen=True)

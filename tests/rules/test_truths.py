@@ -249,3 +249,10 @@ def test_danger_says_what_not_to_do(finding: str) -> None:
     assert row.danger
     assert row.severity == 4
     assert row.stop.startswith("Do not")
+
+
+def test_nothing_that_runs_the_engine_counts_as_off() -> None:
+    """Checks on a running or cranked engine are marked, so that none is offered where it must not turn (common practice)."""
+    turning = {check.id for check in rules().checks.values() if check.engine != "off"}
+    assert {"cylinder_drop", "port_temperature", "fuel_trims", "swap_plug", "compression_dry", "clean_drive_reread"} <= turning
+    assert not turning & {"borescope_look", "plug_resistor", "coolant_pressure", "leak_down", "well_look"}
