@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +51,13 @@ def ground(rng: Rng, kind: str, *, view_mm: float, cells: int) -> Mesh:
         roughness=np.clip(look.roughness, 0.06, 1), metallic=look.metallic, clearcoat=look.clearcoat, sheen=look.sheen,
     )  # fmt: skip
     return builder.join()
+
+
+def muted(table: Mesh) -> Mesh:
+    """Return the table in the duller colours of a used workshop, for pictures that people look at."""
+    grey = (table.colour @ np.array([0.2126, 0.7152, 0.0722], np.float32))[:, None]
+    tan = grey * np.array([1.06, 1.0, 0.90], np.float32)
+    return replace(table, colour=(0.45 * table.colour + 0.55 * tan).astype(np.float32))
 
 
 def _graded(view_mm: float, cells: int) -> Array:

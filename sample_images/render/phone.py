@@ -104,8 +104,8 @@ def random_phone(rng: Rng, light_colour: NDArray[np.floating], *, tidy: bool = F
     gains = colour ** -(1 - kept) * np.exp(rng.normal(0, 0.06 * scale, 3))
     return Phone(
         gains=(float(gains[0] / gains[1]), 1.0, float(gains[2] / gains[1])),
-        exposure=float(0.19 * np.exp(rng.normal(0, 0.35 * scale))),
-        contrast=uniform(rng, 0.15, 0.6),
+        exposure=float((0.25 if tidy else 0.19) * np.exp(rng.normal(0, 0.35 * scale * scale))),
+        contrast=uniform(rng, 0.4, 0.8) if tidy else uniform(rng, 0.1, 0.8),
         saturation=uniform(rng, 0.9, 1.25),
         local_tone=uniform(rng, 0.0, 0.35),
         vignette=uniform(rng, 0.0, 0.3),

@@ -263,18 +263,20 @@ def plane_for(rng: Rng, aim: Aim, camera: Camera, pose: str) -> Plane:
 
 
 def spot_beside(
-    rng: Rng, aim: Aim, plane: Plane, plugs: list[PlacedPlug], reach_mm: float, *, tidy: bool, side: int = 0
+    rng: Rng, aim: Aim, plane: Plane, plugs: list[PlacedPlug], reach_mm: float, taken: list[tuple[Array, float]], *, tidy: bool
 ) -> Array:
-    """Return a place on the plane for a sheet: beside the plugs, often cut off by the picture's edge."""
-    start = aim.on_plane(plane)
-    best, best_room = start, -np.inf
-    for _ in range(40):
-        angle = uniform(rng, 0, 2 * np.pi)
-        far = (0.36 if tidy else uniform(rng, 0.1, 0.6)) * aim.width_mm
-        spot = start + plane.rotation @ np.array([far * np.cos(angle), 0.8 * far * np.sin(angle), 0.0])
-        room = min((_clear_mm(p, spot, plane) for p in plugs), default=99.0) - reach_mm
-        if room > 2.0:
-            return spot
+    """Return a place on the plane for a sheet of half length `reach_mm`: the roomiest of some draws, often cut off by the edge.
+
+    `taken` holds places and half lengths of sheets that lie there already.
+    """
+    start, best, best_room = aim.on_plane(plane), aim.on_plane(plane), -np.inf
+    c, s = np.cos(plane.turn), np.sin(plane.turn)
+    across = (0.40, 0.28) if tidy else (0.60, 0.48)
+    for _ in range(60 if tidy else 6):
+        x, y = aim.width_mm * uniform(rng, -across[0], across[0]), aim.width_mm * uniform(rng, -across[1], across[1])
+        spot = start + plane.rotation @ np.array([c * x - s * y, s * x + c * y, 0.0])
+        room = min((_clear_mm(p, spot, plane) - 8.0 for p in plugs), default=99.0)
+        room = min([room - reach_mm] + [float(np.linalg.norm(spot - t)) - r - reach_mm for t, r in taken])
         if room > best_room:
             best, best_room = spot, room
     return best

@@ -134,6 +134,7 @@ def compose(request: Request) -> Scene:
     plane = placing.plane_for(_stream(main, 8), aim, camera, pose if placed else "lie")
     background = request.background or weighted(_stream(setting, 9), family.backgrounds)
     table = backgrounds.ground(_stream(setting, 10), background, view_mm=aim.width_mm, cells=int(600 * request.detail))
+    table = backgrounds.muted(table) if request.tidy else table
     light_kind = request.light or weighted(_stream(setting, 11), family.lights)
     light = lights.make_light(
         _stream(setting, 12), light_kind, -camera.forward, plane.up, rows=160 if request.detail < 0.8 else 320
@@ -232,17 +233,16 @@ def _papers(rng: Rng, request: Request, aim: placing.Aim, plane: placing.Plane, 
         kinds = {
             "none": (), "paper": ("paper",), "card": ("card",), "both": ("paper", "card"), "chart": ("chart",),
         }[weighted(rng, {"none": 0.52, "paper": 0.24, "card": 0.10, "both": 0.09, "chart": 0.05})]  # fmt: skip
-    made = []
+    made: list[sheets.Sheet] = []
+    taken: list[tuple[Array, float]] = []
     for k, kind in enumerate(kinds):
         scale = aim.width_mm * (uniform(rng, 0.22, 0.42) if request.tidy else ratio(rng, 0.12, 1.6))
         shape = (1.45, 1.0) if kind == "chart" else (ratio(rng, 0.6, 1.7), 1.0)
         sheet = sheets.make_sheet(rng, kind, scale * shape[0], scale * shape[1], clean=request.tidy)
         under = kind == "paper" and not request.tidy and chance(rng, 0.3)
-        spot = (
-            placing.spot_beside(rng, aim, plane, placed, 0.6 * scale, tidy=request.tidy, side=k)
-            if not under
-            else aim.on_plane(plane)
-        )
+        reach = 0.5 * scale * max(shape)
+        spot = aim.on_plane(plane) if under else placing.spot_beside(rng, aim, plane, placed, reach, taken, tidy=request.tidy)
+        taken.append((spot, reach))
         turn = uniform(rng, -0.35, 0.35) if request.tidy else uniform(rng, 0, 6.28)
         local = frame(np.array([0.0, 0, 1]), turn + plane.turn)
         made.append(sheet.placed(plane.rotation @ local, spot + plane.up * 0.1 * k))

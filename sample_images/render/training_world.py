@@ -65,6 +65,9 @@ def work(worker: int, seeds: range, options: argparse.Namespace) -> None:
     """Render the worker's share of `seeds`, shard by shard, until done or out of time."""
     if options.gpu is not None:
         os.environ["CUDA_VISIBLE_DEVICES"] = str(options.gpu)
+    import cv2
+
+    cv2.setNumThreads(1)
     waiting: list[dict[str, Any]] = []
     shard, made, start = 0, 0, time.time()
     for seed in seeds:
