@@ -83,9 +83,10 @@ class Engine:
         return next(bank for bank in self.banks if cylinder in bank)
 
     def describe(self) -> str:
-        """The engine in a few words, as "inline four-cylinder, port injection, coil on plug"."""
+        """Return the engine in a few words, as "inline, 4 cylinders, port injection, coil on plug"."""
         spec = self.spec
-        return f"{spec.layout}, {spec.cylinders} cylinder{'s' * (spec.cylinders > 1)}, {_words(spec.induction)}, {_words(spec.ignition)}"
+        count = f"{spec.cylinders} cylinder{'s' * (spec.cylinders > 1)}"
+        return ", ".join((spec.layout, count, _words(spec.induction), _words(spec.ignition)))
 
     def _meets(self, name: str, value: str) -> bool:
         if name == "cylinders":
@@ -130,7 +131,8 @@ def _check_words(spec: EngineSpec) -> None:
     for name, allowed in fields:
         found = getattr(spec, name)
         if found not in allowed:
-            raise CaseError(f"engine.{name} = {found!r} is not known", f"use one of {', '.join(word for word in allowed if word)}")
+            known = ", ".join(word for word in allowed if word)
+            raise CaseError(f"engine.{name} = {found!r} is not known", f"use one of {known}")
     if isinstance(spec.cylinders, bool) or not isinstance(spec.cylinders, int) or not 1 <= spec.cylinders <= MOST_CYLINDERS:
         raise CaseError(f"engine.cylinders = {spec.cylinders!r} is out of range", f"give 1 to {MOST_CYLINDERS}")
 

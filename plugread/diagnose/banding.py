@@ -58,7 +58,7 @@ def convert(entry: CheckEntry, band: Band) -> Measurement:
         If the unit is missing or foreign, a value is not a number or impossible, or there is none.
     """
     factor, kind = _factor(entry, band)
-    given: dict[int | None, float] = dict(entry.values)
+    given: dict[int | None, float] = dict(entry.values.items())
     if entry.value is not None:
         given[entry.cylinder] = entry.value
     if not given:
@@ -79,7 +79,7 @@ def _factor(entry: CheckEntry, band: Band) -> tuple[float, str]:
     if kind == "told":
         raise CaseError(f"check {entry.id} is not banded from a value", "name its outcome")
     table = UNITS[kind]
-    if entry.unit not in table:
+    if entry.unit is None or entry.unit not in table:
         found = f"unit {entry.unit!r}" if entry.unit else "no unit"
         raise CaseError(f"check {entry.id} has {found}", f"use {' or '.join(table)}")
     return table[entry.unit] / table[band.unit], kind
@@ -92,7 +92,9 @@ def _sensible(entry: CheckEntry, value: float, cylinder: int | None, kind: str) 
     if value < 0.0 and kind not in SIGNED:
         raise CaseError(f"{where}: {value:g} {entry.unit} cannot be below nought", "measure again")
     if abs(value) > IMPOSSIBLE_ABOVE.get(kind, math.inf):
-        raise CaseError(f"{where}: {value:g} {entry.unit} cannot be", f"nothing above {IMPOSSIBLE_ABOVE[kind]:g} exists; check it")
+        raise CaseError(
+            f"{where}: {value:g} {entry.unit} cannot be", f"nothing above {IMPOSSIBLE_ABOVE[kind]:g} exists; check it"
+        )
     return float(value)
 
 

@@ -56,11 +56,12 @@ def raised_causes(posterior: Posterior) -> NDArray[np.bool_]:
 
 def advise(ahead: Lookahead, n: int) -> tuple[CheckAdvice, ...]:
     """Return the best `n` checks of a look ahead, each once, at its best place."""
-    values, telling = ahead.two_steps, confirming(ahead) / ahead.minutes
+    values, telling = ahead.own_values, confirming(ahead) / ahead.minutes
+    worth = [] if ahead.best is None or ahead.two_steps[ahead.best] < LEAST_SAVING * ahead.now else [ahead.best]
     saving = [int(number) for number in np.argsort(-values, kind="stable") if values[number] > LEAST_SAVING * ahead.now]
     others = [int(number) for number in np.argsort(-telling, kind="stable") if telling[number] > 0.0]
     best: dict[str, int] = {}
-    for number in (*saving, *others):
+    for number in (*worth, *saving, *others):
         best.setdefault(ahead.options[number].check.id, number)
     return tuple(_advice(ahead, number) for number in list(best.values())[:n])
 
@@ -87,7 +88,7 @@ def _advice(ahead: Lookahead, number: int) -> CheckAdvice:
         id=option.check.id,
         cylinders=option.cylinders,
         minutes=option.minutes,
-        value=float(ahead.two_steps[number]),
+        value=float(ahead.two_steps[number] if number == ahead.best else ahead.own_values[number]),
         why=_why(ahead, ahead.outlooks[number]),
         cautions=tuple(rules.cautions.get(caution, caution) for caution in option.check.cautions),
         outcomes=tuple(outcome.id for outcome in option.check.outcomes),

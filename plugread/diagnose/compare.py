@@ -1,7 +1,7 @@
 """How the plugs of one engine differ: colour and gap against the set, which stand out, and the patterns that fit.
 
-Works from colours, from readings (photo and ticks joined), or both. Several patterns can fit at once (cylinders 2 and 3 of an inline
-four are neighbours and may share a coil): all are named. Plugs that nobody looked at are left out, and said to be.
+Works from colours, from readings (photo and ticks joined), or both. Several patterns can fit at once (cylinders 2 and 3 of an
+inline four are neighbours and may share a coil): all are named. Plugs that nobody looked at are left out, and said to be.
 """
 
 from __future__ import annotations
@@ -116,9 +116,7 @@ def _patterns(
     return tuple(named) or ("several_odd",)
 
 
-def _words(
-    ids: tuple[str, ...], rules: Rules, engine: Engine, looked_at: set[int], odd: tuple[int, ...]
-) -> tuple[str, str]:
+def _words(ids: tuple[str, ...], rules: Rules, engine: Engine, looked_at: set[int], odd: tuple[int, ...]) -> tuple[str, str]:
     """The patterns in plain words: what they point to, what they make unlikely."""
     if not looked_at:
         return "No plug was looked at, so nothing can be compared.", ""

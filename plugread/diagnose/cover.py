@@ -1,8 +1,8 @@
 """Tables over sets of findings, without a single subtraction.
 
-A table holds, for each set of findings, the chance that exactly those are accounted for so far. A set is a number whose bits
-are its members, the first finding being the highest bit. The textbook sum over subsets (Heckerman 1989) adds and subtracts and loses digits when
-many rare findings are present; here a cause either leaves a set alone or moves chance to larger sets.
+A table holds, for each set of findings, the chance that exactly those are accounted for so far. A set is a number whose bits are
+its members, the first finding being the highest bit. The textbook sum over subsets (Heckerman 1989) adds and subtracts, and loses
+digits where many rare findings are present; here a cause either leaves a set alone or moves chance to larger sets.
 """
 
 from __future__ import annotations

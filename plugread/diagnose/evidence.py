@@ -45,7 +45,7 @@ def _known(entry: CheckEntry, engine: Engine, rules: Rules) -> Check:
         raise CaseError(f"check {entry.id!r} is not known", f"did you mean {near[0]}?" if near else "")
     if not engine.has(check.needs):
         raise CaseError(f"check {entry.id} does not apply: this engine ({engine.describe()}) has nothing to do it on")
-    named = {entry.cylinder, *entry.values, *entry.lengths_m, *entry.where} - {None}
+    named = {*entry.values, *entry.lengths_m, *entry.where} | ({entry.cylinder} if entry.cylinder is not None else set())
     for cylinder in sorted(named - set(engine.cylinders)):
         raise CaseError(f"check {entry.id}: this engine has no cylinder {cylinder}", f"it has 1 to {len(engine.cylinders)}")
     return check

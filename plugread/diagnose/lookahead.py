@@ -1,7 +1,7 @@
 """What a check is worth: expected loss saved by doing it, and by doing it and the best one after it.
 
-One step alone misses checks that pay only together (Heckerman, Horvitz, Middleton 1991); two steps come within a fraction of a per
-cent of the best plan on cases small enough to try every plan. A result is taken once; repeating a check is no fresh evidence.
+One step alone misses checks that pay only together (Heckerman, Horvitz, Middleton 1991); two steps come within a fraction of a
+per cent of the best plan on cases small enough to try every plan. A result is taken once; repeating is no fresh evidence.
 """
 
 from __future__ import annotations
@@ -14,9 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.diagnose.losses import LossTable
-from plugread.diagnose.network import Network
 from plugread.diagnose.numbers import Array
-from plugread.diagnose.observed import Observed
 from plugread.diagnose.options import Option, outcomes_from, suppose
 from plugread.diagnose.posterior import Posterior, likely_sets
 from plugread.diagnose.sweep import WhatIf, sweep
@@ -109,6 +107,24 @@ class Lookahead:
             best = np.min([self._stopping(self.outlooks[first]), *stops.get(first, [])], axis=0)
             values[first] = self.now - self._cost(self.options[first]) - best.sum()
         return values
+
+    @cached_property
+    def own_values(self) -> Array:
+        """What each option saves beyond what the best other one would save without it; shape (options,).
+
+        A cheap first step that only delays the good one is worth less than nothing.
+        """
+        if len(self.options) < 2:
+            return self.two_steps
+        best, second = np.argsort(-self.one_step, kind="stable")[:2]
+        without = np.where(np.arange(len(self.options)) == best, self.one_step[second], self.one_step[best])
+        return np.asarray(np.maximum(self.one_step, self.two_steps - np.maximum(without, 0.0)))
+
+    @cached_property
+    def best(self) -> int | None:
+        """The option to start with; None if none saves anything."""
+        first = int(np.argmax(self.two_steps)) if len(self.options) else -1
+        return first if first >= 0 and self.two_steps[first] > 0.0 else None
 
     @property
     def minutes(self) -> Array:

@@ -88,7 +88,9 @@ def observe(network: Network, evidence: Evidence) -> Observed:
     CaseError
         If the evidence names a finding, check, outcome or cylinder that does not exist, or more is present than can be summed.
     """
-    places: dict[int | None, tuple[list[Sight], list[Sight]]] = {cylinder: ([], []) for cylinder in (*network.engine.cylinders, None)}
+    places: dict[int | None, tuple[list[Sight], list[Sight]]] = {
+        cylinder: ([], []) for cylinder in (*network.engine.cylinders, None)
+    }
     for (name, cylinder), seen in _signals(network, evidence).items():
         if cylinder not in places:
             raise CaseError(f"{name} is given for cylinder {cylinder}, which this engine has not")
@@ -172,6 +174,8 @@ def _reached_by_one_cylinder(network: Network, sight: Sight) -> bool:
 def _check_size(network: Network, plugs: tuple[PlugSights, ...], coupled: tuple[Sight, ...]) -> None:
     for cylinder, plug in zip(network.engine.cylinders, plugs, strict=True):
         if len(plug.present) > MOST_PRESENT:
-            raise CaseError(f"{len(plug.present)} findings are present on cylinder {cylinder}", f"name the {MOST_PRESENT} clearest")
+            raise CaseError(
+                f"{len(plug.present)} findings are present on cylinder {cylinder}", f"name the {MOST_PRESENT} clearest"
+            )
     if len(coupled) > MOST_PRESENT:
         raise CaseError(f"{len(coupled)} signs of the engine are present", f"name the {MOST_PRESENT} clearest")

@@ -6,6 +6,7 @@ The ids are those of the pattern table, where their meaning and sources stand.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from itertools import pairwise
 
 from plugread.engine import Engine
 from plugread.rules.tables import Rules
@@ -61,7 +62,7 @@ def uneven_along(engine: Engine, lightness: Mapping[int, float]) -> bool:
     """Whether lightness rises or falls steadily along a bank of four or more."""
     for bank in engine.banks:
         values = [lightness[number] for number in bank if number in lightness]
-        steps = [after - before for before, after in zip(values, values[1:], strict=False)]
+        steps = [after - before for before, after in pairwise(values)]
         steady = all(step > 0 for step in steps) or all(step < 0 for step in steps)
         if len(values) == len(bank) >= 4 and steady and abs(values[-1] - values[0]) > LIGHTNESS_RANGE:
             return True

@@ -107,7 +107,14 @@ class Own:
 
 
 def plug_table(
-    network: Network, numbers: Numbers, plug: PlugSights, *, coupled: Sequence[Sight], own: Own, seen: Local, absent: Absences | None = None
+    network: Network,
+    numbers: Numbers,
+    plug: PlugSights,
+    *,
+    coupled: Sequence[Sight],
+    own: Own,
+    seen: Local,
+    absent: Absences | None = None,
 ) -> PlugTable:
     """Sum out the causes of one cylinder; `absent` stands in for the absences of `plug` where more are supposed."""
     absent = absent or absences(numbers, plug.absent, plug.hidden, plug.prefix)
@@ -141,8 +148,9 @@ def _bring_in(prior: Array, kept: Array, links: Array, touched: NDArray[np.bool_
             steps.append(None)
             continue
         chance = prior[:, own, None, None]
-        steps.append(chance * kept[:, :, own, None] * cover(table, links[:, own]))
-        table = (1.0 - chance) * table + steps[-1]
+        present = chance * kept[:, :, own, None] * cover(table, links[:, own])
+        table = (1.0 - chance) * table + present
+        steps.append(present)
     return table, tuple(steps)
 
 

@@ -15,8 +15,11 @@ import numpy as np
 from plugread.diagnose.cover import join, products_left, unjoin
 from plugread.diagnose.network import Configurations, Local, Network
 from plugread.diagnose.numbers import Array, Numbers
-from plugread.diagnose.observed import Observed
+from plugread.diagnose.observed import Observed, PlugSights, Sight
 from plugread.diagnose.plug_table import Own, PlugTable, absences, miss_of, over_members, plug_table
+
+Known = dict[tuple[int, PlugSights, tuple[Sight, ...], tuple[Sight, ...]], PlugTable]
+"""Tables of cylinders by position and by all that was seen there and on the engine."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +83,7 @@ def sweep(
     sets: Configurations | None = None,
     what_if: WhatIf | None = None,
     prior: Array | None = None,
+    known: Known | None = None,
 ) -> Swept:
     """Sweep forwards and back.
 
@@ -90,11 +94,12 @@ def sweep(
     sets : configurations to sum over; all that the model allows by default.
     what_if : further absences, one row a supposition.
     prior : chances of the instances before any evidence, shape (B, instances); those of `numbers` by default.
+    known : tables of cylinders to use again, and to add to; only for sweeps that differ in what was seen and in nothing else.
     """
     numbers, sets = numbers or network.numbers, sets or network.configurations
     supposed = what_if or WhatIf.nothing(network)
     before = numbers.prior[:, network.cause_of] if prior is None else prior
-    tables = _tables(network, observed, numbers, sets=sets, supposed=supposed, prior=before)
+    tables = _tables(network, observed, numbers, sets=sets, supposed=supposed, prior=before, known={} if known is None else known)
     sizes = [table.likelihood.max(axis=(1, 2)) for table in tables]
     start = _start(network, observed, numbers, sets=sets, supposed=supposed, prior=before)
     rest = np.swapaxes(products_left(miss_of(network, numbers, observed.coupled, sets.members)), 1, 2)
@@ -112,14 +117,17 @@ def sweep(
 
 
 def _tables(
-    network: Network, observed: Observed, numbers: Numbers, *, sets: Configurations, supposed: WhatIf, prior: Array
+    network: Network, observed: Observed, numbers: Numbers, *, sets: Configurations, supposed: WhatIf, prior: Array, known: Known
 ) -> list[PlugTable]:
     of_engine = absences(numbers, observed.absent).kept[:, 0, network.local_of]
     tables = []
     for position, cylinder in enumerate(network.engine.cylinders):
-        own = Own(prior[:, network.local_slice(cylinder)], of_engine * supposed.of(position))
-        plug, seen = observed.plugs[position], sets.locals[position]
-        tables.append(plug_table(network, numbers, plug, coupled=observed.coupled, own=own, seen=seen))
+        plug = observed.plugs[position]
+        key = (position, plug, observed.coupled, observed.absent)
+        if key not in known:
+            own = Own(prior[:, network.local_slice(cylinder)], of_engine * supposed.of(position))
+            known[key] = plug_table(network, numbers, plug, coupled=observed.coupled, own=own, seen=sets.locals[position])
+        tables.append(known[key])
     return tables
 
 

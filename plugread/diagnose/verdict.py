@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from plugread.diagnose.checks import look_ahead
+from plugread.diagnose.checks import advise, look_ahead
 from plugread.diagnose.lookahead import Lookahead
 from plugread.diagnose.network import Network
 from plugread.diagnose.posterior import Posterior
@@ -121,7 +121,9 @@ def _found(posterior: Posterior) -> list[str]:
         if one.id == outcome
         for answer in one.answers
     }
-    return [cause for cause in rules.causes if cause in likely & shown and rules.scales.severity[rules.causes[cause].severity] > 0.0]
+    return [
+        cause for cause in rules.causes if cause in likely & shown and rules.scales.severity[rules.causes[cause].severity] > 0.0
+    ]
 
 
 def _serious(rules: Rules, readings: Mapping[int, Mapping[str, float]], evidence: Evidence) -> list[str]:
@@ -165,7 +167,9 @@ def _words(posterior: Posterior, action: Action, ahead: Lookahead) -> str:
         return f"The likeliest cause, {suspect}, costs less to live with than to look for now."
     if action == "do_not_run":
         return f"What running on may cost is more than standing still: {suspect}."
-    best = int(np.argmax(ahead.two_steps)) if len(ahead.options) else -1
-    if best >= 0 and ahead.two_steps[best] > 0.0:
-        return f"Likeliest: {suspect}. One check first saves more than it costs: {small(ahead.options[best].check.name)}."
-    return f"Likeliest: {suspect}. Putting it right costs less than living with it."
+    advised = advise(ahead, 1)
+    if not advised:
+        return f"Likeliest: {suspect}. Putting it right costs less than living with it."
+    check = small(posterior.network.rules.checks[advised[0].id].name)
+    saves = " saves more than it costs" if advised[0].value > 0.0 else ", before money is spent"
+    return f"Likeliest: {suspect}. One check first{saves}: {check}."

@@ -56,7 +56,14 @@ def finding(name: str, leak: float, level: str = "cylinder", **fields: object) -
     """One finding with its leak as a number."""
     known = {"kind": "firing_end" if level == "cylinder" else "sign", "severity": 2, "danger": False, "photo": False}
     return Finding(
-        id=name, name=name.capitalize(), level=level, seen="", confused_with="", leak=word(leak), backing=BACKING, **{**known, **fields}
+        id=name,
+        name=name.capitalize(),
+        level=level,
+        seen="",
+        confused_with="",
+        leak=word(leak),
+        backing=BACKING,
+        **{**known, **fields},
     )  # type: ignore[arg-type]
 
 
@@ -66,7 +73,11 @@ def link(cause_id: str, finding_id: str, strength: float) -> Link:
 
 
 def check(
-    name: str, outcomes: Sequence[tuple[str, float, Mapping[str, float]]], last: str = "right", per: str = "engine", **fields: object
+    name: str,
+    outcomes: Sequence[tuple[str, float, Mapping[str, float]]],
+    last: str = "right",
+    per: str = "engine",
+    **fields: object,
 ) -> Check:
     """One check: firing outcomes as (id, false alarm, cause -> strength), then the fallthrough."""
     firing = [
@@ -76,7 +87,15 @@ def check(
     every = (*firing, Outcome(last, last, True, word(0.01)))
     known = {"minutes": 10.0, "setup_minutes": 0.0}
     return Check(
-        id=name, name=name.capitalize(), per=per, tools="", how="", separates="", cautions=(), outcomes=every, backing=BACKING,
+        id=name,
+        name=name.capitalize(),
+        per=per,
+        tools="",
+        how="",
+        separates="",
+        cautions=(),
+        outcomes=every,
+        backing=BACKING,
         **{**known, **fields},
     )  # type: ignore[arg-type]
 
@@ -217,7 +236,9 @@ def _chance_of_look(network: Network, evidence: Evidence, on: np.ndarray, cylind
 def random_case(rng: np.random.Generator, cylinders: int = 2) -> tuple[Rules, Engine, Evidence]:
     """A small rule base with everything in it, and evidence of every kind; at most 2^12 states of its causes."""
     engine = engine_of(cylinders, neighbours=tuple((c, c + 1) for c in range(1, cylinders)))
-    scopes = ["engine"] * int(rng.integers(1, 4)) + ["neighbours"] * int(rng.integers(0, 2)) + ["cylinder"] * int(rng.integers(1, 4))
+    scopes = (
+        ["engine"] * int(rng.integers(1, 4)) + ["neighbours"] * int(rng.integers(0, 2)) + ["cylinder"] * int(rng.integers(1, 4))
+    )
     causes = [cause(f"cause_{n}", rng.uniform(0.005, 0.3), scope) for n, scope in enumerate(scopes)]
     seen = [f"plug_{n}" for n in range(int(rng.integers(2, 6)))]
     signs = [f"sign_{n}" for n in range(int(rng.integers(1, 4)))]
