@@ -137,7 +137,7 @@ class Store:
         if row is None:
             return None
         try:
-            return Kept(*row[:4], from_text(row[4]))
+            return Kept(row[0], row[1], row[2], row[3], from_text(row[4]))
         except (ValueError, TypeError, KeyError) as problem:
             raise StoreError(f"visit {visit} in {self.path} cannot be understood ({problem})", "start a new visit") from problem
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from plugread.engine import Engine
 from plugread.errors import PlugreadError
@@ -32,29 +33,24 @@ def page() -> None:
     kept = state.current()
     draft = kept.draft
     strip(draft)
-    if draft.empty:
-        st.header(words.START_TITLE, anchor=False)
-        st.text(words.START_TEXT)
+    with st.container(key="welcome"):
+        if draft.empty:
+            st.header(words.START_TITLE, anchor=False)
+            st.text(words.START_TEXT)
     left, right = st.columns([1, 1], gap="large")
     with left:
-        place = st.container(key="plan_place")
-        complete = all(draft.pictured(n) for n in draft.cylinders)
-        if not complete:
-            take_in(draft, kept.id)
-        if draft.empty:
-            _samples()
-            full_size(draft)
-    for remark in state.remarks():
-        st.warning(remark, icon=":material/info:")
-    with left:
-        view = reads.read_all(draft)
-    diagnosis = _answer(draft, view)
-    with place:
+        drawn, buttons = st.container(key="drawn"), st.container(key="buttons")
+        with st.container(key="told"):
+            for remark in state.remarks():
+                st.warning(remark, icon=":material/info:")
+            view = reads.read_all(draft)
+            diagnosis = _answer(draft, view)
+            _problems(view)
+    with drawn:
         _plan(draft, view, diagnosis)
     with left:
         _plug(draft, view, diagnosis)
-        if not draft.empty:
-            _photos(draft, kept.id, complete)
+        _photos(draft, view, kept.id, buttons)
     with right:
         _answers(draft, view, diagnosis)
     if not draft.empty:
@@ -103,27 +99,29 @@ def _waiting(draft: Draft) -> str:
 def _plan(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
     odd = diagnosis.comparison.odd if diagnosis is not None and _shown(draft) else ()
     places = [_place(draft, view, n, n in odd) for n in draft.cylinders]
-    tapped = plan(Engine(draft.engine), places, draft.picked, key="plan")
+    plan(Engine(draft.engine), places, draft.picked, key="plan", pick=_pick)
     if len(draft.cylinders) > 1:
         key = state.box(f"pick{draft.picked}")
         st.segmented_control(
-            words.PICK_LABEL,
-            draft.cylinders,
-            default=draft.picked,
-            required=True,
-            key=key,
-            on_change=_picked,
-            args=(key,),
+            words.PICK_LABEL, draft.cylinders, default=draft.picked, required=True, key=key, on_change=_picked, args=(key,),
             label_visibility="collapsed",
-        )
-    if tapped is not None and tapped != draft.picked:
-        state.change(lambda d: replace(d, picked=tapped))
-        st.rerun()
+        )  # fmt: skip
 
 
 def _picked(key: str) -> None:
-    number = int(st.session_state[key])
+    _pick(int(st.session_state[key]))
+
+
+def _pick(number: int) -> None:
     state.change(lambda d: replace(d, picked=number))
+
+
+def _problems(view: View) -> None:
+    """Say which photos cannot be read, and why; every one of them, not only that of the plug on show."""
+    if view.row_problem:
+        st.error(words.sentence(view.row_problem), icon=":material/no_photography:")
+    for number, problem in sorted(view.problems.items()):
+        st.error(words.PLUG_REFUSED.format(n=number, why=words.sentence(problem)), icon=":material/no_photography:")
 
 
 def _place(draft: Draft, view: View, number: int, odd: bool) -> Place:
@@ -138,8 +136,6 @@ def _place(draft: Draft, view: View, number: int, odd: bool) -> Place:
 def _plug(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
     """Draw the picked plug: photo, question, and what the photo says once that may be shown."""
     number = draft.picked
-    if view.row_problem:
-        st.error(words.sentence(view.row_problem), icon=":material/no_photography:")
     plug_card(draft, view, number)
     if _shown(draft):
         measured(view, diagnosis, draft, number, reads.rules())
@@ -149,11 +145,19 @@ def _plug(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
             st.button(words.SHOW, key="show", on_click=_show, width="stretch", help=words.SHOW_HELP, icon=":material/visibility:")
 
 
-def _photos(draft: Draft, visit: str, complete: bool) -> None:
-    """Offer to take photos again or to change their places; folded away once every cylinder has one."""
-    if complete:
-        with st.expander(words.PHOTOS_MORE, key=state.box("photos_more")):
+def _photos(draft: Draft, view: View, visit: str, buttons: DeltaGenerator) -> None:
+    """Draw the ways in for photos: at the top while one is missing or refused, folded away once every plug is read."""
+    read = all(n in view.plugs and n not in view.problems for n in draft.cylinders)
+    if read and all(shot.cylinder is not None for shot in draft.shots):
+        with st.expander(words.PHOTOS_MORE, key=state.fold("photos_more")):
             take_in(draft, visit)
+            full_size(draft)
+            arrange(draft)
+        return
+    with buttons:
+        take_in(draft, visit)
+        if draft.empty:
+            _samples()
     full_size(draft)
     arrange(draft)
 
@@ -180,7 +184,7 @@ def _answers(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
     plots(draft, view, diagnosis, rules)
     notes = [*diagnosis.cautions, *diagnosis.notes]
     if notes:
-        with st.expander(words.MORE_NOTES, key=state.box("notes")):
+        with st.expander(words.MORE_NOTES, key=state.fold("notes")):
             for note in notes:
                 st.text(words.sentence(note))
     st.caption(words.BOOK_FIRST)

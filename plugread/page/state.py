@@ -151,6 +151,11 @@ def box(name: str) -> str:
     return f"{name}.{st.session_state.get('visit', '')}.{st.session_state.get('epoch', 0)}"
 
 
+def fold(name: str) -> str:
+    """Return the key of a part that folds open; it stays as the user left it for as long as the visit is the same."""
+    return f"{name}.{st.session_state.get('visit', '')}"
+
+
 def fresh_boxes() -> None:
     """Let every input box start again from the draft."""
     st.session_state.epoch = st.session_state.get("epoch", 0) + 1

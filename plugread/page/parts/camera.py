@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import base64
 import binascii
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -39,8 +39,10 @@ def _button() -> Any:
     )
 
 
-def camera(visit: str, cylinder: int, received: Sequence[str], again: bool, key: str) -> list[Picture]:
-    """Draw the camera button and return the pictures that came in and were not taken yet."""
+def camera(
+    visit: str, cylinder: int, received: Sequence[str], *, again: bool, key: str, take: Callable[[list[Picture]], None]
+) -> None:
+    """Draw the camera button; `take` is called with the pictures that came in and are not among those received."""
     label = (words.CAMERA_AGAIN if again else words.CAMERA_ONE).format(n=cylinder)
     said = {
         "one": label, "all": words.CAMERA_ROW, "pick": words.CAMERA_PICK, "shrinking": words.CAMERA_SHRINKING,
@@ -54,8 +56,14 @@ def camera(visit: str, cylinder: int, received: Sequence[str], again: bool, key:
         "side": SIDE_PX,
         "rowSide": ROW_SIDE_PX,
     }
-    answer = _button()(key=key, data=data, on_shots_change=lambda: None)
-    return [picture for shot in answer.get("shots") or [] if (picture := _picture(shot)) and picture.token not in received]
+
+    def arrived() -> None:
+        shots = st.session_state[key].get("shots") or []
+        pictures = [picture for shot in shots if (picture := _picture(shot)) and picture.token not in received]
+        if pictures:
+            take(pictures)
+
+    _button()(key=key, data=data, on_shots_change=arrived)
 
 
 def _picture(shot: dict[str, Any]) -> Picture | None:

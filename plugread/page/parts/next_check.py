@@ -73,7 +73,7 @@ def _card(advice: CheckAdvice, check: Check, rules: Rules) -> str:
 def _done(draft: Draft, rules: Rules) -> None:
     if not draft.checks:
         return
-    with st.expander(f"{words.CHECK_DONE} ({len(draft.checks)})", key=state.box("done_box")):
+    with st.expander(f"{words.CHECK_DONE} ({len(draft.checks)})", key=state.fold("done_box")):
         for entry in draft.checks:
             name = finding_name(f"{entry.id}.{entry.outcome}" if entry.outcome else entry.id, rules)
             where = f" ({words.about_cylinders([entry.cylinder])})" if entry.cylinder else ""

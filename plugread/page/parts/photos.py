@@ -16,12 +16,10 @@ LARGEST_MB = 25
 
 
 def take_in(draft: Draft, visit: str) -> None:
-    """Draw the camera button; keep what comes in and draw the page again."""
+    """Draw the camera button; what comes in is kept and placed at once."""
     with st.container(key="camera"):
         again = draft.shot(draft.picked) is not None
-        pictures = camera(visit, draft.picked, draft.received, again=again, key=f"camera.{visit}")
-    if pictures:
-        _taken(pictures)
+        camera(visit, draft.picked, draft.received, again=again, key=f"camera.{visit}", take=_taken)
 
 
 def full_size(draft: Draft) -> None:
@@ -39,10 +37,11 @@ def full_size(draft: Draft) -> None:
         )  # a new uploader, so that the old one's bytes are let go
         kind = "row" if as_row else "one" if len(files) == 1 else "pick"
         _taken([Picture("", file.name, kind, draft.picked, file.getvalue()) for file in files])
+        st.rerun()
 
 
 def _taken(pictures: Sequence[Picture]) -> None:
-    """Keep the pictures, place them, tell what was not taken, and draw the page again from the new draft."""
+    """Keep the pictures, place them, and tell what was not taken."""
     kept = [(picture, state.keep_photo(picture.data)) for picture in pictures]
 
     def step(draft: Draft) -> Draft:
@@ -60,7 +59,6 @@ def _taken(pictures: Sequence[Picture]) -> None:
         return draft
 
     state.change(step)
-    st.rerun()
 
 
 def _placed(draft: Draft, photos: Sequence[tuple[str, str]], first: int) -> Draft:
@@ -86,12 +84,12 @@ def arrange(draft: Draft) -> None:
             icon=":material/help:",
         )
     if len(own) > 1 or left:
-        with st.expander(words.PHOTOS_TITLE, expanded=bool(left), key=state.box("arrange")):
+        with st.expander(words.PHOTOS_TITLE, expanded=bool(left), key=state.fold("arrange")):
             st.caption(words.PHOTOS_HELP)
             for shot in sorted(own, key=lambda s: (s.cylinder is None, s.cylinder or 0)):
                 _place_of(shot, draft)
     if draft.row is not None:
-        with st.expander(words.ROW_TITLE, key=state.box("row_order")):
+        with st.expander(words.ROW_TITLE, key=state.fold("row_order")):
             _row_order(draft)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Any
 
@@ -20,8 +20,13 @@ def _plan() -> Any:
     )
 
 
-def plan(engine: Engine, places: Sequence[Place], picked: int, key: str) -> int | None:
-    """Draw the engine and return the cylinder picked on it in this run, or None."""
+def plan(engine: Engine, places: Sequence[Place], picked: int, *, key: str, pick: Callable[[int], None]) -> None:
+    """Draw the engine; `pick` is called with the cylinder tapped, or whose number key was pressed."""
     data = {"svg": draw(engine, places, picked), "alt": describe(engine, places), "count": engine.spec.cylinders}
-    number = _plan()(key=key, data=data, on_pick_change=lambda: None).get("pick")
-    return int(number) if number in engine.cylinders else None
+
+    def told() -> None:
+        number = st.session_state[key].get("pick")
+        if number in engine.cylinders:
+            pick(int(number))
+
+    _plan()(key=key, data=data, on_pick_change=told)

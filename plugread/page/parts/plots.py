@@ -21,7 +21,7 @@ CAUSES_SHOWN = 6
 
 def plots(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
     """Draw the plot chosen."""
-    with st.expander(words.PLOTS_TITLE, key=state.box("plots")):
+    with st.expander(words.PLOTS_TITLE, key=state.fold("plots")):
         names = [words.PLOT_COLOURS, words.PLOT_GAPS, words.PLOT_CAUSES]
         chosen = st.segmented_control(
             words.PLOT_PICK, names, default=names[0], required=True, key=state.box("plot"), label_visibility="collapsed"

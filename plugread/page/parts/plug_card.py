@@ -20,18 +20,15 @@ WORTH_SAYING = 0.15
 
 
 def plug_card(draft: Draft, view: View, number: int) -> None:
-    """Draw the photo of one plug and what stands in the way of reading it."""
+    """Draw the photo of one plug and how a better one would be taken."""
     if number not in view.seen:
         return
     seen, k = view.seen[number]
-    problem = view.problems.get(number)
-    if problem is not None:
-        st.error(words.PLUG_REFUSED.format(n=number, why=words.sentence(problem)), icon=":material/no_photography:")
     if seen.picture:
         _photo(draft, seen, k, number)
     plug = view.plugs.get(number)
     if plug is not None:
-        for advice in plug.quality.advice if problem is None else ():
+        for advice in plug.quality.advice if number not in view.problems else ():
             st.caption(words.RETAKE.format(advice=words.sentence(advice)))
 
 
@@ -43,15 +40,17 @@ def _photo(draft: Draft, seen: Seen, k: int, number: int) -> None:
     at = middle_of(end.nose_box, size) if end else None
     shot = draft.shot(number)
     pointed = shot.spot if shot else None
-    tap = spot(seen.picture, number=number, size=size, window=window, at=pointed or at, key=state.box(f"spot{number}"))
-    if tap is not None:
-        state.change(lambda d: drafts.point(d, number, tap))
-        st.rerun()
+    key = state.box(f"spot{number}")
+    spot(seen.picture, number=number, size=size, window=window, at=pointed or at, key=key, tapped=lambda at: _point(number, at))
     st.caption(words.SPOT_HELP)
     if pointed is not None:
         st.button(
             words.SPOT_RESET, key=state.box(f"unspot{number}"), on_click=_unpoint, args=(number,), icon=":material/my_location:"
         )
+
+
+def _point(number: int, at: tuple[float, float]) -> None:
+    state.change(lambda d: drafts.point(d, number, at))
 
 
 def _unpoint(number: int) -> None:
@@ -90,7 +89,7 @@ def _looks(plug: PlugRead, diagnosis: Diagnosis | None, draft: Draft, number: in
 def _lab(plug: PlugRead) -> str:
     m = plug.measures
     if m.lightness is None or m.a is None or m.b is None:
-        return escape(m.why.get("colour", m.why.get("lightness", "")))
+        return escape(m.why.get("colour", ""))
     named = (("L*", m.lightness), ("a*", m.a), ("b*", m.b))
     return ", ".join(f"{name} {value.value:.0f} ± {value.spread:.0f}" for name, value in named)
 
@@ -100,7 +99,7 @@ def _gap(plug: PlugRead, draft: Draft, number: int) -> list[str]:
     from_photo = escape(
         words.GAP.format(value=gap.value, spread=gap.spread)
         if gap
-        else words.GAP_NONE.format(why=plug.measures.why.get("gap_mm", ""))
+        else words.GAP_NONE.format(why=plug.measures.why.get("gap", ""))
     )
     if gauge is None:
         return [from_photo]

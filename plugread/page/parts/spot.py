@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Callable
 from functools import cache
 from typing import Any
 
@@ -22,9 +23,16 @@ def _photo() -> Any:
 
 
 def spot(
-    picture: bytes, *, number: int, size: tuple[int, int], window: Window, at: tuple[float, float] | None, key: str
-) -> tuple[float, float] | None:
-    """Draw the photo and return where it was tapped in this run, as shares of width and height; None if it was not."""
+    picture: bytes,
+    *,
+    number: int,
+    size: tuple[int, int],
+    window: Window,
+    at: tuple[float, float] | None,
+    key: str,
+    tapped: Callable[[tuple[float, float]], None],
+) -> None:
+    """Draw the photo; `tapped` is called with the place of a tap, as shares of the whole picture's width and height."""
     data = {
         "src": "data:image/jpeg;base64," + base64.b64encode(picture).decode(),
         "ratio": size[0] / size[1],
@@ -32,5 +40,10 @@ def spot(
         "spot": at,
         "alt": words.SPOT_ALT.format(n=number),
     }
-    tap = _photo()(key=key, data=data, on_tap_change=lambda: None).get("tap")
-    return (float(tap["x"]), float(tap["y"])) if tap else None
+
+    def told() -> None:
+        tap = st.session_state[key].get("tap")
+        if tap:
+            tapped((float(tap["x"]), float(tap["y"])))
+
+    _photo()(key=key, data=data, on_tap_change=told)

@@ -16,7 +16,7 @@ def ticks(draft: Draft, number: int, rules: Rules) -> None:
     """Draw the question what is seen on one plug; folded away once the photos' own readings are on the page."""
     title = words.LOOK_TITLE.format(n=number)
     if draft.shown:
-        with st.expander(title, key=state.box(f"look{number}")):
+        with st.expander(title, key=state.fold(f"look{number}")):
             _question(draft, number, rules)
         return
     st.subheader(title, anchor=False)
@@ -45,7 +45,7 @@ def _question(draft: Draft, number: int, rules: Rules) -> None:
     if entry.seen or entry.not_seen:
         _told(draft, number, rules)
     outside = [f for f in rules.findings.values() if f.level == "cylinder" and f.kind in ("outside", "removal")]
-    with st.expander(words.LOOK_MORE, key=state.box(f"more{number}")):
+    with st.expander(words.LOOK_MORE, key=state.fold(f"more{number}")):
         _pills(words.LOOK_MORE, [f.id for f in outside], entry.seen, number, rules, hidden=True)
         gap = st.number_input(
             words.GAP_GAUGE,
@@ -115,7 +115,7 @@ def _told(draft: Draft, number: int, rules: Rules) -> None:
 def signs(draft: Draft, rules: Rules) -> None:
     """Draw the question how the engine runs."""
     ids = [f.id for f in rules.findings.values() if f.level == "engine"]
-    with st.expander(words.signs_title(len(draft.signs_seen), len(draft.signs_not_seen)), key=state.box("signs_box")):
+    with st.expander(words.signs_title(len(draft.signs_seen), len(draft.signs_not_seen)), key=state.fold("signs_box")):
         st.caption(words.SIGNS_HELP)
         key = state.box("signs")
         st.pills(
