@@ -116,7 +116,7 @@ def _wood(rng: Rng, u: Array, v: Array) -> Look:
 def _planks(rng: Rng, u: Array, v: Array) -> Look:
     look = _wood(rng, u, v)
     width = ratio(rng, 35, 120)
-    a, b = _turned(rng, u, v)
+    _, b = _turned(rng, u, v)
     board = np.floor(b / width)
     look.colour = look.colour * np.exp(0.25 * np.sin(board * 12.9 + rng.uniform(0, 6)))[:, None]
     seam = 1 - step(np.abs(b / width - board - 0.5) * width, width / 2 - 1.6, width / 2 - 0.7)

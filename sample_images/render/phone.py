@@ -208,7 +208,8 @@ def display_p3_profile() -> bytes:
     desc = b"desc\0\0\0\0" + struct.pack(">I", len(name)) + name + bytes(12 + 67)
     tags = {
         b"desc": desc, b"cprt": b"text\0\0\0\0" + b"free to use\0", b"wtpt": xyz((0.9642, 1.0, 0.8249)),
-        b"rXYZ": xyz(columns[:, 0]), b"gXYZ": xyz(columns[:, 1]), b"bXYZ": xyz(columns[:, 2]), b"rTRC": curve, b"gTRC": curve, b"bTRC": curve,
+        b"rXYZ": xyz(columns[:, 0]), b"gXYZ": xyz(columns[:, 1]), b"bXYZ": xyz(columns[:, 2]), b"rTRC": curve, b"gTRC": curve,
+        b"bTRC": curve,
     }  # fmt: skip
     table, body, start = b"", b"", 128 + 4 + 12 * len(tags)
     for tag, data in tags.items():

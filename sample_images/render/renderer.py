@@ -23,7 +23,7 @@ LLVM_LIBRARIES = tuple(f"/usr/lib/x86_64-linux-gnu/{name}" for name in ("libLLVM
 MAX_DEPTH = 6
 """Light bounces followed: enough for a nose lit by way of the bore."""
 
-MOST_PATHS = 64_000_000
+MOST_PATHS = 32_000_000
 """Light paths followed at once: a larger picture is rendered in passes."""
 
 Floats = NDArray[np.float32]

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import hashlib
-import io
 import json
 import multiprocessing
 import os
@@ -79,14 +78,14 @@ def shots(text: str | None = None) -> list[Shot]:
 def _engine_shots(engine: Mapping[str, Any]) -> list[Shot]:
     shared = {k: engine[k] for k in ("setting_seed", "background", "light", "references", "fov_deg", "aperture_mm")}
     plugs = [{**engine["shape"], **plug} for plug in engine["plug"]]
-    single = [
-        {**shared, "seed": engine["seed"] + k + 1, "plugs": [plug], "file": f"{engine['folder']}/c{plug['cylinder']}", "view": engine["view"],
-         "pose": "lie", "width_mm": engine["width_mm"], "things": [], "shows": f"cylinder {plug['cylinder']}: {_worded(plug)}"}
-        for k, plug in enumerate(plugs)
-    ]  # fmt: skip
-    row = {**shared, "seed": engine["seed"], "plugs": plugs, "file": f"{engine['folder']}/row", "layout": "row", "pose": "lie", "things": [],
-           "shows": "all plugs in cylinder order, left to right: " + ", ".join(str(p["cylinder"]) for p in plugs)}  # fmt: skip
-    return [Shot(r["file"], r) for r in (*single, row)]
+    out = []
+    for k, plug in enumerate(plugs):
+        row = {**shared, "seed": engine["seed"] + k + 1, "plugs": [plug], "view": engine["view"], "pose": "lie", "things": []}
+        row |= {"width_mm": engine["width_mm"], "shows": f"cylinder {plug['cylinder']}: {_worded(plug)}"}
+        out.append(Shot(f"{engine['folder']}/c{plug['cylinder']}", row))
+    order = ", ".join(str(p["cylinder"]) for p in plugs)
+    row = {**shared, "seed": engine["seed"], "plugs": plugs, "layout": "row", "pose": "lie", "things": []}
+    return [*out, Shot(f"{engine['folder']}/row", row | {"shows": f"all plugs in cylinder order, left to right: {order}"})]
 
 
 def _worded(plug: Mapping[str, Any]) -> str:
@@ -188,19 +187,19 @@ def pack(folder: Path, listed: Iterable[Shot], target: Path) -> None:
     target.mkdir(parents=True, exist_ok=True)
     names = [n for s in listed for n in (f"{s.file}.jpg", f"truth/{s.file}.png", f"truth/{s.file}.json") if (folder / n).exists()]
     names += ["SOURCES.toml"] if (folder / "SOURCES.toml").exists() else []
-    part, size, archive = 0, MOST_PACKED, None
+    parts: list[list[str]] = []
+    room = 0
     for name in names:
-        data = (folder / name).read_bytes()
-        if size + len(data) + 2048 > MOST_PACKED:
-            if archive is not None:
-                archive.close()
-            archive, part, size = tarfile.open(target / f"set_{part}.tar", "w"), part + 1, 0
-        info = tarfile.TarInfo(name)
-        info.size = len(data)
-        archive.addfile(info, io.BytesIO(data))  # type: ignore[union-attr]
-        size += len(data) + 1024
-    if archive is not None:
-        archive.close()
+        size = (folder / name).stat().st_size + 1024
+        if size > room:
+            parts.append([])
+            room = MOST_PACKED
+        parts[-1].append(name)
+        room -= size
+    for k, part in enumerate(parts):
+        with tarfile.open(target / f"set_{k}.tar", "w") as archive:
+            for name in part:
+                archive.add(folder / name, name)
 
 
 def _work(listed: list[Shot], options: argparse.Namespace) -> None:

@@ -153,7 +153,8 @@ def compose(request: Request) -> Scene:
     for piece in pieces:
         builder.extend(piece)
     kinds: dict[str, object] = {
-        "layout": layout, "pose": pose, "view": wanted, "background": background, "light": light_kind, "things": [k for k, _ in things],
+        "layout": layout, "pose": pose, "view": wanted, "background": background, "light": light_kind,
+        "things": [k for k, _ in things],
         "references": [s.kind for s in papers], "width_mm": round(aim.width_mm, 1),
     }  # fmt: skip
     return Scene(request, builder.join(), camera, light, tuple(placed), tuple(papers), kinds)

@@ -11,7 +11,10 @@ renamed into place when complete, so a reader may follow along. A picture that f
     view (n, 8) uint8, index into truth.VIEWS                   count (n,) visible noses
     seed, family, split, sheet (n,)                             truth (n,) JSON text
 
-The renderer's wheels for a machine without internet are packed by `sample_images.render.carry`.
+On a machine without internet (Python 3.12, one GPU, 16 cores), with ``.whl`` packed by `sample_images.render.carry`:
+
+    mkdir -p /tmp/site && tar -xJf .whl/render.tar.xz -C /tmp/site && export PYTHONPATH=/tmp/site:$PWD
+    python3 -m sample_images.render.training_world --seeds 0:20000 --workers 14 --gpu 0 --out /tmp/shards
 """
 
 from __future__ import annotations
