@@ -58,7 +58,10 @@ def mitsuba(variant: str | None = None) -> Any:
         return mi
     for name in (variant,) if variant else VARIANTS:
         if name in mi.variants() and _runs_here(name):
-            mi.set_variant(name)
+            try:
+                mi.set_variant(name)
+            except ImportError:  # listed, but trimmed from this installation
+                continue
             return mi
     raise RendererMissingError(
         f"no picture rendered: none of {variant or ', '.join(VARIANTS)} runs here; mitsuba has {mi.variants()}"

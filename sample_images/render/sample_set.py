@@ -165,6 +165,7 @@ def phone_of(shot: Shot, scene: Any) -> Any:
 
 def write_sources(folder: Path, listed: Iterable[Shot]) -> None:
     """Write SOURCES.toml: file, hash, seed and content of every picture there is."""
+    folder.mkdir(parents=True, exist_ok=True)
     lines = ["# Made by sample_images/render/sample_set.py; do not edit.", f'kind = "{KIND}"', 'licence = "as the project"', ""]
     for shot in sorted(listed, key=lambda s: s.file):
         path = folder / f"{shot.file}.jpg"
