@@ -220,8 +220,8 @@ def _rag(rng: Rng) -> list[Piece]:
     """A crumpled rag with folds."""
     size, depth = uniform(rng, 50, 140), uniform(rng, 2, 9)
     a, b = np.meshgrid(np.linspace(-1, 1, 80), np.linspace(-1, 1, 80), indexing="ij")
-    wobble = 1 + 0.12 * grain(a * 60, b * 60, 150, rng, slope=1.4)
-    folds = grain(a * size / 2, b * size / 2, uniform(rng, 60, 130), rng, slope=1.7, stretch=uniform(rng, 1, 2.5))
+    wobble = 1 + 0.10 * grain(a * 60, b * 60, 400, rng, slope=2.4)
+    folds = grain(a * size / 2, b * size / 2, uniform(rng, 60, 130), rng, slope=2.2, stretch=uniform(rng, 1, 2.5))
     height = depth * (0.9 + np.clip(folds, -0.85, 2)) * step(1 - np.maximum(np.abs(a), np.abs(b)), -0.05, 0.5) + 0.2
     weave = np.exp(0.1 * np.sin(a.ravel() * size * 2.4) * np.sin(b.ravel() * size * 2.4))[:, None]
     return [Piece(_upright(patch(a * size / 2 * wobble, b * size / 2 * wobble, height)), stuff(rng) * weave, 0.95, 0.0, 0.0, 0.6)]

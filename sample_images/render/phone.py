@@ -109,11 +109,11 @@ def random_phone(rng: Rng, light_colour: NDArray[np.floating], *, tidy: bool = F
         saturation=uniform(rng, 0.9, 1.25),
         local_tone=uniform(rng, 0.0, 0.35),
         vignette=uniform(rng, 0.0, 0.3),
-        blur_px=ratio(rng, 0.4, 0.8 if tidy else 1.8),
+        blur_px=ratio(rng, 0.45, 0.9 if tidy else 1.8),
         motion_px=0.0 if tidy or chance(rng, 0.75) else ratio(rng, 1.5, 7),
         motion_deg=uniform(rng, 0, 180),
-        shot_noise=ratio(rng, 0.0025, 0.008 if tidy else 0.03),
-        read_noise=ratio(rng, 0.0007, 0.003 if tidy else 0.01),
+        shot_noise=ratio(rng, 0.0015, 0.004 if tidy else 0.03),
+        read_noise=ratio(rng, 0.0005, 0.0015 if tidy else 0.01),
         chroma_noise=uniform(rng, 0.1, 0.7),
         sharpen=uniform(rng, 0.2, 0.6 if tidy else 1.3),
         quality=int(rng.integers(84, 94) if tidy else rng.integers(45, 96)),
@@ -179,6 +179,15 @@ def jpeg_of(upright: Pixels, phone: Phone) -> bytes:
     out = io.BytesIO()
     Image.fromarray(np.ascontiguousarray(stored)).save(out, "JPEG", quality=phone.quality, exif=exif, **extra)
     return out.getvalue()
+
+
+def light_enough(upright: Pixels, phone: Phone, most_bytes: int, *, least_quality: int = 72) -> bytes:
+    """Return the JPEG at the highest quality, from the phone's down to `least_quality`, that stays under `most_bytes`."""
+    for quality in range(phone.quality, least_quality, -3):
+        data = jpeg_of(upright, replace(phone, quality=quality))
+        if len(data) <= most_bytes:
+            return data
+    return jpeg_of(upright, replace(phone, quality=least_quality))
 
 
 def save_mask(mask: Pixels, path: Path, palette: NDArray[np.uint8] | None = None) -> None:

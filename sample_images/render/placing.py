@@ -152,8 +152,9 @@ def aimed(rng: Rng, plugs: list[PlacedPlug], *, layout: str, pose: str, view: st
     if view == "whole":
         back, top = plug.model.extents["z_back_mm"], plug.model.extents["z_top_mm"]
         length = top - back
-        middle = plug.world(np.array([0, 0, uniform(rng, 0.35, 0.6) * back]))
-        return Aim(middle, direction, width_mm or length * uniform(rng, 1.15, 2.4), front, plug.axis)
+        middle = plug.world(np.array([0, 0, 0.5 * (back + top) if tidy else uniform(rng, 0.35, 0.6) * back]))
+        width = length * (uniform(rng, 1.5, 1.75) if tidy else uniform(rng, 1.15, 2.4))
+        return Aim(middle, direction, width_mm or width, front, plug.axis)
     width = width_mm or (ratio(rng, 24, 46) if tidy else ratio(rng, 11, 150) if chance(rng, 0.3) else ratio(rng, 16, 60))
     target = front + plug.axis * uniform(rng, -0.22, 0.05) * width * (0.5 if view == "end" else 1.0)
     upright = plug.axis if chance(rng, 0.6) else unit(rng.standard_normal(3))
@@ -195,7 +196,7 @@ def _group_aim(rng: Rng, plugs: list[PlacedPlug], layout: str, pose: str, width_
     if layout == "row" and not tidy and chance(rng, 0.22):  # two or three of them, the rest cut off
         middle, width = fronts[int(rng.integers(len(fronts)))], ratio(rng, 20, 70)
     elif tidy:
-        middle, width = fronts.mean(0) + plugs[0].axis * (-15.0 if pose == "lie" else 0.0), spread * uniform(rng, 1.06, 1.2)
+        middle, width = fronts.mean(0) + plugs[0].axis * (-15.0 if pose == "lie" else 0.0), spread * uniform(rng, 1.2, 1.35)
     else:
         middle = fronts.mean(0) + plugs[0].axis * uniform(rng, -24, 4) * (pose == "lie")
         width = spread * uniform(rng, 0.95, 1.9)

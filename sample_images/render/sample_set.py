@@ -30,6 +30,8 @@ HERE = Path(__file__).resolve().parent.parent
 MOST_PACKED = 15 * 2**20
 LEAST_PROTRUSION_MM = 1.2
 """Noses of the sample set stand out of the shell at least this far, so that a side view shows them."""
+MOST_BYTES = 235_000
+"""Largest photo of the committed set, so that a hundred stay under 25 MB."""
 KIND = "rendered, not a photograph"
 
 
@@ -141,7 +143,7 @@ def render_shot(shot: Shot, out: Path, size_px: tuple[int, int], spp: int) -> No
     }  # fmt: skip
     for path in (out / f"{shot.file}.jpg", out / "truth" / f"{shot.file}.png"):
         path.parent.mkdir(parents=True, exist_ok=True)
-    (out / f"{shot.file}.jpg").write_bytes(photo.jpeg)
+    (out / f"{shot.file}.jpg").write_bytes(phone.light_enough(photo.upright, setting, MOST_BYTES))
     phone.save_mask(labels.part + 16 * labels.plug, out / "truth" / f"{shot.file}.png", phone.plug_palette())
     (out / "truth" / f"{shot.file}.json").write_text(json.dumps(known, indent=1) + "\n", encoding="utf-8")
 

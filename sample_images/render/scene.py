@@ -237,7 +237,8 @@ def _papers(rng: Rng, request: Request, aim: placing.Aim, plane: placing.Plane, 
     made: list[sheets.Sheet] = []
     taken: list[tuple[Array, float]] = []
     for k, kind in enumerate(kinds):
-        scale = aim.width_mm * (uniform(rng, 0.22, 0.42) if request.tidy else ratio(rng, 0.12, 1.6))
+        large = 0.26 if kind == "chart" else 0.40
+        scale = aim.width_mm * (uniform(rng, 0.6 * large, large) if request.tidy else ratio(rng, 0.12, 1.6))
         shape = (1.45, 1.0) if kind == "chart" else (ratio(rng, 0.6, 1.7), 1.0)
         sheet = sheets.make_sheet(rng, kind, scale * shape[0], scale * shape[1], clean=request.tidy)
         under = kind == "paper" and not request.tidy and chance(rng, 0.3)
