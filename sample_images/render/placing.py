@@ -157,6 +157,10 @@ def aimed(rng: Rng, plugs: list[PlacedPlug], *, layout: str, pose: str, view: st
         return Aim(middle, direction, width_mm or width, front, plug.axis)
     width = width_mm or (ratio(rng, 24, 46) if tidy else ratio(rng, 11, 150) if chance(rng, 0.3) else ratio(rng, 16, 60))
     target = front + plug.axis * uniform(rng, -0.22, 0.05) * width * (0.5 if view == "end" else 1.0)
+    if view == "any" and not tidy and chance(rng, 0.35):  # the wrong end: hex and upper insulator fill the view
+        width = ratio(rng, 20, 40)
+        target = plug.world(np.array([0.0, 0.0, min(-plug.spec.reach_mm - 0.6 * width, 0.75 * plug.model.extents["z_back_mm"])]))
+        front = target
     upright = plug.axis if chance(rng, 0.6) else unit(rng.standard_normal(3))
     return Aim(_off_centre(rng, target, direction, width, tidy), direction, width, front, upright)
 
