@@ -104,9 +104,10 @@ def picture(mesh: Mesh, environment: Floats, camera: Camera, *, spp: int, seed: 
     return _traced(scene, lens, spp, seed, denoise)
 
 
-def labels(mesh: Mesh, camera: Camera, *, seed: int = 0) -> Labels:
-    """Return what stands in each pixel, from one ray through each pixel of the pinhole picture."""
-    scene, _, pinhole = _load(mesh, np.ones((4, 8, 3), np.float32), camera)
+def labels(mesh: Mesh, camera: Camera, environment: Floats | None = None, *, seed: int = 0) -> Labels:
+    """Return what stands in each pixel, from one ray through each pixel of the pinhole picture; light does not matter."""
+    sky = np.ones((4, 8, 3), np.float32) if environment is None else environment
+    scene, _, pinhole = _load(mesh, sky, camera)
     return _labelled(scene, pinhole, mesh, seed)
 
 
