@@ -24,11 +24,44 @@ WHEELS = ("mitsuba==3.9.1", "drjit==1.5.0", "pyoidn==2.5.1.0", "cffi", "pycparse
 PLATFORMS = ("manylinux_2_28_x86_64", "manylinux_2_27_x86_64", "manylinux_2_17_x86_64", "manylinux2014_x86_64")
 VARIANT = "cuda_ad_rgb"
 PLUGINS = frozenset(
-    ["path", "aov", "principled", "twosided", "diffuse", "envmap", "area", "thinlens", "perspective", "hdrfilm", "independent", "gaussian", "box", "tent", "merge", "mesh_attribute", "ply", "bitmap", "srgb", "uniform", "d65", "constant", "regular", "irregular", "rawconstant"]
+    [
+        "path",
+        "aov",
+        "principled",
+        "twosided",
+        "diffuse",
+        "envmap",
+        "area",
+        "thinlens",
+        "perspective",
+        "hdrfilm",
+        "independent",
+        "gaussian",
+        "box",
+        "tent",
+        "merge",
+        "mesh_attribute",
+        "ply",
+        "bitmap",
+        "srgb",
+        "uniform",
+        "d65",
+        "constant",
+        "regular",
+        "irregular",
+        "rawconstant",
+    ]
 )
 DENOISER_FILTERS = ("rt_hdr", "rt_hdr_alb", "rt_hdr_alb_nrm", "rt_hdr_calb_cnrm")
 DENOISER_LIBRARIES = frozenset(
-    ["libOpenImageDenoise.so", "libOpenImageDenoise.so.2", "libOpenImageDenoise.so.2.5.1", "libOpenImageDenoise_core.so.2.5.1", "libOpenImageDenoise_device_cpu.so.2.5.1", "libtbb.so.12"]
+    [
+        "libOpenImageDenoise.so",
+        "libOpenImageDenoise.so.2",
+        "libOpenImageDenoise.so.2.5.1",
+        "libOpenImageDenoise_core.so.2.5.1",
+        "libOpenImageDenoise_device_cpu.so.2.5.1",
+        "libtbb.so.12",
+    ]
 )
 
 
