@@ -9,7 +9,7 @@ from plugread.measure.view import NoseView
 from plugread.records import Measured
 
 # Our own: the band that lumps of crust fall in (mm), unevenness that counts as half, blur past which nothing can be said (mm).
-_FINE_MM, _COARSE_MM, _HALF, _MAX_BLUR_MM = 0.12, 0.8, 0.11, 0.25
+_FINE_MM, _COARSE_MM, _HALF, _MAX_BLUR_MM = 0.12, 0.8, 0.075, 0.25
 _SPREAD = 0.3
 
 

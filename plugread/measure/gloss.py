@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 # All our own, fitted on rendered plugs: size of a glint and of the matt surroundings (mm), contrast at which a surface counts as
 # half glossy, steepness, share of brightest pixels looked at, least contrast that shows the light is not flat.
-_GLINT_MM, _AROUND_MM = 0.45, 1.0
+_GLINT_MM, _AROUND_MM, _LIT_SHARE, _DARKEST = 0.45, 1.0, 0.8, 0.03
 _HALF, _STEEP, _TOP = 1.15, 2.2, 99.0
 _SPREAD = 0.25
 
@@ -43,7 +43,8 @@ def glint_contrast(nose: NoseView) -> Floats:
     glint = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_odd(_GLINT_MM * nose.px_per_mm),) * 2)
     matt = cv2.morphologyEx(level, cv2.MORPH_OPEN, glint)
     around = cv2.GaussianBlur(matt, (0, 0), max(_AROUND_MM * nose.px_per_mm / 2, 1.0))
-    return np.asarray((level - matt) / np.maximum(around, 0.012))
+    lit = float(np.percentile(matt[nose.mask], 70))  # crevices of a crust are dark: their rims are no glints
+    return np.asarray((level - matt) / np.maximum(np.maximum(around, _LIT_SHARE * lit), _DARKEST))
 
 
 def _inner(nose: NoseView) -> NDArray[np.bool_]:

@@ -22,11 +22,11 @@ Floats = NDArray[np.float64]
 # must hold; share of brightest pixels taken as glints; the lit band; the percentile reported as lightness.
 _SURE = (0.9, 0.8, 0.65, 0.5)
 _MIN_PIXELS = 60
-_GLINT_SHARE, _LIT, _LIGHTNESS_AT = 2.0, (70.0, 97.0), 85.0
-# What the shade alone leaves open in L*, and texture and glare in a* and b* (95 %).
-_SHADE_L, _SHADE_AB = 8.0, 2.5
-_TWO_LIGHTS = 0.55
-"""Share of the variance of L* between two groups, above which the light on the nose counts as two lights (sun and shade)."""
+_GLINT_SHARE, _LIT, _LIGHTNESS_AT = 2.0, (70.0, 95.0), 82.0
+# What the shade of shell and strap leaves open in L*, by view; what texture and glare leave open in a* and b* (95 %); and how
+# much worse L* is when two lights (sun and shade) lie on the nose: two groups then explain this share of its variance.
+_SHADE_L, _SHADE_AB = {"side": 10.0, "oblique": 16.0, "end": 18.0, "unknown": 16.0}, 2.5
+_TWO_LIGHTS, _TWO_LIGHTS_FACTOR = 0.75, 1.4
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,7 +55,7 @@ def measure(photo: Photo, end: FiringEnd, white: White) -> NoseColour:
     lit = _lit(lab)
     value = np.array([np.percentile(lab[lit, 0], _within(_LIGHTNESS_AT)), *np.median(lab[lit, 1:], axis=0)])
     features = _features(lab, lit)
-    spread = _spread(lab[lit], white, features)
+    spread = _spread(lab[lit], white, end.view, features["two_lights"])
     how = f"lit ceramic, {white.detail}"
     lightness, a, b = (Measured(float(value[k]), float(spread[k]), unit, how) for k, unit in enumerate(("L*", "a*", "b*")))
     return NoseColour(lightness, a, b, _full_size(usable, box), box, features)
@@ -106,9 +106,9 @@ def _features(lab: Floats, lit: Mask) -> dict[str, float]:
 
 
 def two_groups(values: Floats) -> float:
-    """Return the share of variance (0-1) that splitting the values in two explains best, 0 when the groups lie under 12 L* apart.
+    """Return the share of variance (0-1) that splitting the values in two explains best, 0 when the groups lie under 25 L* apart.
 
-    Source: Otsu, IEEE Trans. SMC 9 (1979) 62, the separability measure; a bell curve gives 0.64 x 0 here by the distance rule.
+    Source: Otsu, IEEE Trans. SMC 9 (1979) 62, the separability measure.
     """
     sample = np.sort(values)[:: max(1, len(values) // 2000)]
     total = np.cumsum(sample)
@@ -119,11 +119,11 @@ def two_groups(values: Floats) -> float:
     return float(between[k] / max(sample.var(), 1e-9)) if high[k] - low[k] > 25 else 0.0
 
 
-def _spread(lit: Floats, white: White, features: dict[str, float]) -> Floats:
+def _spread(lit: Floats, white: White, view: str, two_lights: float) -> Floats:
     """Return 95 % half-widths of L*, a*, b*: correction, shade and glare, and the scatter of the lit pixels."""
     scatter = lit.std(axis=0) / np.sqrt(max(len(lit) / 40, 1)) * 2
-    uneven = 1.6 if features["two_lights"] > 0.8 else 1.0
-    own = np.array([_SHADE_L * uneven, _SHADE_AB, _SHADE_AB])
+    uneven = _TWO_LIGHTS_FACTOR if two_lights > _TWO_LIGHTS else 1.0
+    own = np.array([_SHADE_L[view] * uneven, _SHADE_AB, _SHADE_AB])
     return np.asarray(np.sqrt(np.square(white.spread_lab) + own**2 + scatter**2))
 
 

@@ -19,6 +19,7 @@ from plugread.pixels import Codes, Mask, decoded_box, map_box, shrunk_codes, to_
 from plugread.records import PARTS, FiringEnd, Photo, White
 
 Floats = NDArray[np.float64]
+Votes = tuple[tuple[Floats, float], ...]
 
 _SIDE_PX = 256  # size the light is estimated at
 _PICTURE_NORM, _METAL_NORM = 5.0, 3.0  # Minkowski norms; 5 as in the source, 3 is best for metal in our own trials
@@ -26,7 +27,7 @@ _PICTURE_NORM, _METAL_NORM = 5.0, 3.0  # Minkowski norms; 5 as in the source, 3 
 _NICKEL = np.array([0.660, 0.609, 0.526])
 # Usual error of each vote, log units of red or blue over green; and what a plug's metal averages to (linear, in units of a white
 # surface in the same light) and how far that is followed. Fitted on rendered photos, our own.
-_METAL_OFF, _PICTURE_OFF, _CAMERA_OFF, _FAR = 0.10, 0.20, 0.22, 0.45
+_METAL_OFF, _PICTURE_OFF, _CAMERA_OFF, _SHEET_OFF, _FAR = 0.10, 0.20, 0.22, 0.05, 0.45
 _METAL_LEVEL, _PICTURE_LEVEL, _FOLLOWED = 0.37, 0.50, 0.9
 _LIGHT_LIMITS = (0.35, 2.8)  # red and blue over green of any light a balanced photo still shows; our own
 _LEAST_PIXELS = 120
@@ -34,11 +35,20 @@ _LEAST_PIXELS = 120
 
 @dataclass(frozen=True, eq=False)
 class Estimate:
-    """Colour of the light, linear RGB with green = 1, shape (3,); the gain that brings white to 1; what it rests on."""
+    """The light as estimated.
+
+    `light` is its colour, linear RGB with green = 1, shape (3,); `gain` brings white to 1; `source` says what it rests on;
+    `votes` are (log red and blue over green of shape (2,), usual error).
+    """
 
     light: Floats
     gain: float
     source: str
+    votes: Votes
+
+    def joined_by(self, surface: Floats) -> Floats:
+        """Return the light's colour once a surface (linear RGB, shape (3,)) taken for white or grey has voted as well."""
+        return _light((*self.votes, (_log_chroma(surface), _SHEET_OFF)))
 
 
 def estimated_white(photo: Photo, guess: Estimate, why: str | None = None) -> White:
@@ -58,15 +68,15 @@ def estimated_white(photo: Photo, guess: Estimate, why: str | None = None) -> Wh
 def estimate_light(photo: Photo, ends: Sequence[FiringEnd]) -> Estimate:
     """Return the light as the picture, the plugs' metal and the camera's balance suggest it."""
     picture = _norm(_usable_pixels(photo), _PICTURE_NORM)
-    votes = [(np.zeros(2), _CAMERA_OFF), (_log_chroma(picture), _PICTURE_OFF)]
+    votes: Votes = ((np.zeros(2), _CAMERA_OFF), (_log_chroma(picture), _PICTURE_OFF))
     metal_pixels = _metal_pixels(photo, ends)
     if len(metal_pixels) < _LEAST_PIXELS:
         gain = (_PICTURE_LEVEL / max(picture[1], 1e-4)) ** _FOLLOWED
-        return Estimate(_light(votes), _within(gain), "the whole picture")
+        return Estimate(_light(votes), _within(gain), "the whole picture", votes)
     metal = _norm(metal_pixels, _METAL_NORM)
-    votes.append((_log_chroma(metal / _NICKEL), _METAL_OFF))
+    votes = (*votes, (_log_chroma(metal / _NICKEL), _METAL_OFF))
     gain = (_METAL_LEVEL / max(metal[1], 1e-4)) ** _FOLLOWED
-    return Estimate(_light(votes), _within(gain), "the plug's metal and the whole picture")
+    return Estimate(_light(votes), _within(gain), "the plug's metal and the whole picture", votes)
 
 
 def plug_mask(photo: Photo, ends: Sequence[FiringEnd], size: tuple[int, int]) -> Mask:
@@ -82,7 +92,7 @@ def plug_mask(photo: Photo, ends: Sequence[FiringEnd], size: tuple[int, int]) ->
 # ---- votes -----------------------------------------------------------------------------------------------
 
 
-def _light(votes: list[tuple[Floats, float]]) -> Floats:
+def _light(votes: Votes) -> Floats:
     """Return the weighted mean of the votes (log red and blue over green), those far from the others counting little."""
     values = np.array([v for v, _ in votes])
     weights = np.array([1 / off**2 for _, off in votes])

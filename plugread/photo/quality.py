@@ -45,8 +45,8 @@ def edge_width(grey: Floats) -> float:
     strong = (slope >= np.percentile(slope, 97)) & (step > 0.04) & (slope > 1e-4)
     if strong.sum() < 8:
         return float(max(grey.shape)) / 4
-    widths = np.asarray(step[strong] / slope[strong], np.float64)
-    return 0.8 * shrink * float(np.percentile(widths, 20))
+    widths: Floats = np.asarray(step[strong] / slope[strong], np.float64)
+    return float(0.8 * shrink * np.percentile(widths, 20))
 
 
 def _refusal(nose_px: int, blur_px: float, exposure: float, burnt: float) -> tuple[str | None, tuple[str, ...]]:

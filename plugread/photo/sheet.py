@@ -26,7 +26,7 @@ _MAX_CLIPPED, _MAX_SLOPE, _MAX_TEXTURE = 0.03, 0.15, 0.06
 # A reference may differ from the estimated light by this angle (degrees): estimates err by 4-5, a brown box by 12 and more.
 _MAX_CAST_DEG = 8.0
 # Reflectance by the estimated level: paper above, card below; between the two, and outside the limits, only the hue is used.
-_PAPER_FROM, _CARD_TO, _LEVELS = 0.5, 0.32, (0.07, 2.2)
+_PAPER_FROM, _CARD_TO, _LEVELS = 0.5, 0.32, (0.07, 1.8)
 # Paper and card together: ratio of levels (4.9 by their reflectances) and difference of hue (degrees).
 _PAIR_RATIO, _PAIR_CAST_DEG = (3.2, 7.5), 3.5
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
@@ -34,13 +34,17 @@ _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """A reference that passed: box in full-size pixels, linear sRGB of its middle (3,), change of level across it (0-1)."""
+    """A reference that passed: box in full-size pixels, linear sRGB of its middle (3,), change of level across it (0-1).
+
+    `found` is True where nobody said that it is one.
+    """
 
     kind: Kind
     box: Box
     rgb_linear: Floats
     slope: float
     level_sure: bool = True
+    found: bool = False
 
     @property
     def level(self) -> float:
@@ -85,7 +89,8 @@ def _passed(photo: Photo, boxes: list[Box], guess: Estimate, refused: list[str])
         if _cast_deg(colour, guess.light) > _MAX_CAST_DEG:
             continue
         sheet = inspect(photo, box, "paper", refused)
-        sheets += [sheet] if sheet is not None else []
+        if sheet is not None and sheet.level * guess.gain > _LEVELS[0]:
+            sheets.append(replace(sheet, found=True))
     return sheets
 
 
@@ -176,7 +181,7 @@ def _single(sheets: list[Sheet], guess: Estimate) -> tuple[Sheet | None, Sheet |
     """Return the brightest sheet as paper, or as card if it is mid-grey; between the two its level is left open."""
     best = max(sheets, key=lambda s: s.level)
     reflectance = best.level * guess.gain
-    sure = _LEVELS[0] < reflectance < _LEVELS[1] and not _CARD_TO < reflectance < _PAPER_FROM
+    sure = reflectance < _LEVELS[1] and not _CARD_TO < reflectance < _PAPER_FROM
     if reflectance <= _CARD_TO:
         return None, replace(best, kind="card", level_sure=sure)
     return replace(best, level_sure=sure), None

@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plugread.photo.chart import white_from_chart
-from plugread.photo.estimate import estimate_light, estimated_white
+from plugread.photo.estimate import Estimate, estimate_light, estimated_white
 from plugread.photo.references import load_references
 from plugread.photo.sheet import Sheet, find_sheets, inspect
 from plugread.pixels import apply_white
@@ -47,23 +48,21 @@ def find_white(
     why = "; ".join(dict.fromkeys(refused)) or None
     if paper is None and card is None:
         return estimated_white(photo, guess, why)
-    return _from_sheets(paper, card, guess.gain, why)
+    return _from_sheets(paper, card, guess, why)
 
 
-def _from_sheets(paper: Sheet | None, card: Sheet | None, exposure: float, why: str | None) -> White:
+def _from_sheets(paper: Sheet | None, card: Sheet | None, guess: Estimate, why: str | None) -> White:
     if paper is not None and card is not None:
         return _two_points(paper, card, why)
     sheet = paper or card
     assert sheet is not None
     known = load_references()
-    gains = (known.paper if sheet.kind == "paper" else known.card) / sheet.rgb_linear
-    if not sheet.level_sure:
-        gains = gains / gains[1] * exposure
+    name = "white paper" if sheet.kind == "paper" else "grey card"
     lightness, a, b = known.spread[sheet.kind]
     return White(
         method=sheet.kind,
-        detail="white paper" if sheet.kind == "paper" else "grey card",
-        gains=gains,
+        detail=f"{name} found in the picture" if sheet.found else name,
+        gains=_one_point(sheet, known.paper if sheet.kind == "paper" else known.card, guess),
         power=np.ones(3),
         matrix=np.eye(3),
         level_known=sheet.level_sure,
@@ -71,6 +70,13 @@ def _from_sheets(paper: Sheet | None, card: Sheet | None, exposure: float, why: 
         reference_box=sheet.box,
         why=why if sheet.level_sure else _joined(why, "the sheet may be white or grey: only its hue was used"),
     )
+
+
+def _one_point(sheet: Sheet, reflectance: float, guess: Estimate) -> NDArray[np.float64]:
+    """Return the gains (3,) that bring the sheet to its reflectance; one merely found shares the hue with other votes."""
+    light = guess.joined_by(sheet.rgb_linear) if sheet.found else sheet.rgb_linear / sheet.rgb_linear[1]
+    level = reflectance / sheet.rgb_linear[1] if sheet.level_sure else guess.gain
+    return np.asarray(level / light)
 
 
 def _two_points(paper: Sheet, card: Sheet, why: str | None) -> White:
