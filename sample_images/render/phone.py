@@ -42,6 +42,7 @@ class Phone:
     ----------
     gains : red, green, blue multipliers of white balance, green 1.
     exposure : mean level aimed at, linear, 0.18 = middle grey.
+    highlight : level, linear, that the brightest 3 % of the picture may not pass on average metering; inf for no such care.
     contrast, saturation : strength of the tone curve (0 none) and of colours (1 as they are).
     local_tone : 0-0.5, how far dark places are lifted against bright ones.
     vignette : loss of light in the corners, 0-0.6.
@@ -56,6 +57,7 @@ class Phone:
 
     gains: tuple[float, float, float] = (1.0, 1.0, 1.0)
     exposure: float = 0.18
+    highlight: float = 0.8
     contrast: float = 0.35
     saturation: float = 1.05
     local_tone: float = 0.15
@@ -105,6 +107,7 @@ def random_phone(rng: Rng, light_colour: NDArray[np.floating], *, tidy: bool = F
     return Phone(
         gains=(float(gains[0] / gains[1]), 1.0, float(gains[2] / gains[1])),
         exposure=float((0.25 if tidy else 0.19) * np.exp(rng.normal(0, 0.35 * scale * scale))),
+        highlight=uniform(rng, 0.62, 0.78) if tidy else ratio(rng, 0.6, 1.6),
         contrast=uniform(rng, 0.4, 0.8) if tidy else uniform(rng, 0.1, 0.8),
         saturation=uniform(rng, 0.9, 1.25),
         local_tone=uniform(rng, 0.0, 0.35),
@@ -128,7 +131,7 @@ def spoiled(phone: Phone, fault: str, rng: Rng, width_px: int) -> Phone:
     if fault == "motion_blur":
         return replace(phone, motion_px=width_px * uniform(rng, 0.035, 0.07))
     if fault == "blown_out":
-        return replace(phone, exposure=uniform(rng, 3.0, 7.0), local_tone=0.0)
+        return replace(phone, exposure=uniform(rng, 3.0, 7.0), highlight=np.inf, local_tone=0.0)
     if fault == "too_dark":
         return replace(phone, exposure=ratio(rng, 0.0006, 0.0022), local_tone=0.0, shot_noise=0.03, read_noise=0.006)
     if fault == "out_of_focus":
@@ -147,7 +150,8 @@ def exposed(linear: Floats, phone: Phone) -> Floats:
     image = np.asarray(linear, np.float32) * np.asarray(phone.gains, np.float32)
     luminance = image.mean(-1)
     metered = float(np.minimum(luminance, 4 * np.median(luminance) + 1e-4).mean())
-    image = image * np.float32(phone.exposure / max(metered, 1e-6))
+    bright = float(np.quantile(luminance, 0.97))
+    image = image * np.float32(min(phone.exposure / max(metered, 1e-6), phone.highlight / max(bright, 1e-6)))
     image = image * _vignette(image.shape[:2], phone.vignette)[..., None]
     image = _shaken(cv2.GaussianBlur(np.clip(image, 0, 12), (0, 0), phone.blur_px), phone.motion_px, phone.motion_deg)
     return np.clip(_noisy(image, phone), 0, None)
