@@ -60,14 +60,18 @@ def read_photo(
     Returns
     -------
     PhotoRead
-        `status` is "refused", with the reason in `why`, for anything that cannot be read; no photo raises.
+        `status` is "refused", with the reason in `why`, for anything that cannot be read; no photo raises. `size` is None
+        only where the file could not be opened as a picture.
     """
     label = name or (Path(source).name if isinstance(source, str | Path) else "photo")
     try:
         photo = _opened(source, label)
-        ends = _found(photo, nose_box, expected, quick)
     except PhotoError as problem:
         return PhotoRead(label, "refused", str(problem), None, None, ())
+    try:
+        ends = _found(photo, nose_box, expected, quick)
+    except PhotoError as problem:
+        return PhotoRead(label, "refused", str(problem), photo.size, None, ())
     white = _light(photo, ends)
     plugs = tuple(_read_end(photo, end, white, gap_spec_mm) for end in ends)
     lineup = nose_box is None and (len(plugs) > 1 or (expected or 0) > 1)

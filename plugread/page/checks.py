@@ -10,6 +10,7 @@ from plugread.notebook.draft import Draft
 from plugread.page import reads, state, words
 from plugread.page.parts.causes import cause_name
 from plugread.page.parts.check_result import MEASURES, done, result
+from plugread.page.parts.next_check import cautions
 from plugread.page.parts.strip import strip
 from plugread.page.parts.verdict import verdict
 from plugread.records import Diagnosis
@@ -55,11 +56,8 @@ def _pick(draft: Draft, rules: Rules) -> Check | None:
 def _one(check: Check, draft: Draft) -> None:
     with st.container(border=True):
         if check.how:
-            st.caption(words.sentence(check.how))
-        if check.cautions:
-            st.warning(
-                " ".join(words.sentence(reads.rules().cautions.get(c, c)) for c in check.cautions), icon=":material/warning:"
-            )
+            st.text(words.sentence(check.how))
+        st.html(cautions(check.cautions, reads.rules()))
         result(check, draft.cylinders, draft, "page")
 
 

@@ -34,7 +34,7 @@ TERMS = {
     "The range shows where the probability goes when all of them are shaken.",
     "None of these": "the chance that what is wrong is not on the list.",
     "Close call": "the next best decision is nearly as good. One more check may turn it.",
-    "L*, a*, b*": "colour as a standard observer sees it in daylight: light to dark, green to red, blue to yellow.",
+    r"L\*, a\*, b\*": "colour as a standard observer sees it in daylight: light to dark, green to red, blue to yellow.",
 }
 KINDS = {
     "Seen on the firing end": ("firing_end",),

@@ -10,6 +10,7 @@ import streamlit as st
 
 from plugread import pipeline
 from plugread.colour import lab_to_hex
+from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft, Spot, box_at, to_case
 from plugread.page import state, words
 from plugread.records import Case, Diagnosis, PhotoRead, PlugRead
@@ -37,20 +38,29 @@ class View:
     key: str = ""
     """Stands for the photos and settings behind `plugs`: equal keys, equal plugs."""
     row_problem: str | None = None
+    row_seen: Seen | None = None
 
 
 @st.cache_resource(max_entries=READS_KEPT, show_spinner=False)
 def _seen(digest: str, name: str, spot: Spot | None, expected: int | None, gap_spec_mm: float | None) -> Seen:
     data = state.photo(digest)
-    photo = pipeline.read_photo(data, name=name, expected=expected, gap_spec_mm=gap_spec_mm)
-    if spot is not None and photo.size is not None:
-        like = photo.plugs[0].end.nose_box if photo.plugs and photo.plugs[0].end else None
-        photo = pipeline.read_photo(data, name=name, nose_box=box_at(spot, photo.size, like), gap_spec_mm=gap_spec_mm)
+    try:
+        photo = _read(data, name, spot, expected, gap_spec_mm)
+    except PlugreadError as problem:
+        return Seen(PhotoRead(name, "refused", str(problem), None, None, ()), b"", ())
     if photo.size is None:
         return Seen(photo, b"", ())
-    picture = pipeline.explain_picture(data, photo)
-    close_ups = pipeline.close_ups(data, photo)
+    picture, close_ups = pipeline.explain_picture(data, photo), pipeline.close_ups(data, photo)
     return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), picture, close_ups)
+
+
+def _read(data: bytes, name: str, spot: Spot | None, expected: int | None, gap_spec_mm: float | None) -> PhotoRead:
+    """Read the photo; where a nose was pointed at, a box as large as the nose found there overrides the finder."""
+    photo = pipeline.read_photo(data, name=name, expected=expected, gap_spec_mm=gap_spec_mm)
+    if spot is None or photo.size is None:
+        return photo
+    like = photo.plugs[0].end.nose_box if photo.plugs and photo.plugs[0].end else None
+    return pipeline.read_photo(data, name=name, nose_box=box_at(spot, photo.size, like), gap_spec_mm=gap_spec_mm)
 
 
 def _light(plug: PlugRead) -> PlugRead:
@@ -67,7 +77,8 @@ def read_all(draft: Draft) -> View:
     plugs: dict[int, PlugRead] = {}
     seen: dict[int, tuple[Seen, int]] = {}
     problems: dict[int, str] = {}
-    row_problem = None
+    row_problem: str | None = None
+    row_seen: Seen | None = None
     place = st.empty()
     for k, (what, args, cylinders) in enumerate(jobs):
         place.progress(k / len(jobs), text=words.READING.format(what=what))
@@ -77,15 +88,15 @@ def read_all(draft: Draft) -> View:
                 plugs[number], seen[number] = found.photo.plugs[j], (found, j)
                 problems.pop(number, None)
         elif len(cylinders) > 1:
-            row_problem = _row_trouble(found.photo, len(cylinders))
+            row_problem, row_seen = _row_trouble(found.photo, len(cylinders)), found
         else:
-            problems[cylinders[0]] = found.photo.why or words.SEVERAL.format(n=len(found.photo.plugs))
+            problems[cylinders[0]] = found.photo.why or words.no_single_plug(len(found.photo.plugs))
             seen[cylinders[0]] = (found, -1)
     place.empty()
     for number, plug in plugs.items():
         if plug.reading.status == "refused":
             problems[number] = plug.reading.why or ""
-    return View(plugs, seen, problems, repr([(args, cylinders) for _, args, cylinders in jobs]), row_problem)
+    return View(plugs, seen, problems, repr([(args, cylinders) for _, args, cylinders in jobs]), row_problem, row_seen)
 
 
 Job = tuple[str, tuple[str, str, Spot | None, int | None, float | None], tuple[int, ...]]

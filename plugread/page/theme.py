@@ -6,7 +6,7 @@ import streamlit as st
 
 from plugread.page import web
 
-INK = {"carry_on": "#1b6ca8", "investigate": "#9a6700", "do_not_run": "#6b1020", "cannot_tell": "#5c5c5c"}
+INK = {"carry_on": "#1b6ca8", "investigate": "#855900", "do_not_run": "#6b1020", "cannot_tell": "#5c5c5c"}
 PAPER = {"carry_on": "#e3f0fb", "investigate": "#fff1cf", "do_not_run": "#fbe3e3", "cannot_tell": "#efefef"}
 """Smallest CIELAB distance among the inks under simulated colour blindness (Machado 2009): 29 or more; see the verdict test."""
 

@@ -117,10 +117,12 @@ ROW_HELP = "Left to right, as in the photo."
 ROW_PLACE = "Place {k}"
 ROW_TURN = "It lies the other way round"
 ROW_REMOVE = "Remove the row photo"
+ROW_ALT = "The row photo with the firing ends found outlined"
 ROW_COUNT = (
     "{found} firing ends found in the row, but the engine has {wanted}. Lay all plugs clear of one another and take "
     "it again, or photograph them one by one."
 )
+NO_PLUG = "No firing end found. Fill the frame with the plug and take it again, or tap the nose in the photo."
 SEVERAL = "{n} firing ends are in this photo. Cut it to one plug, or use “All plugs in one photo”."
 UNPLACED = "{n} more photo{s} than cylinders: not used until you say which plug {it} show{v}."
 AGAIN = (
@@ -267,7 +269,7 @@ PLOT_AXES = {
 CHECKS_TITLE = "Checks"
 CHECKS_TEXT = "Results you have, in any order. Each number re-ranks the causes on the bench at once."
 CHECKS_PICK = "Check"
-CHECKS_ANSWER = "With this: {verdict} First: {cause}."
+CHECKS_ANSWER = "With this: {verdict} First on the list: {cause}"
 CHECKS_NONE = "no cause stands out"
 
 # ---- the notebook ------------------------------------------------------------------------------------------
@@ -293,6 +295,11 @@ def about_cylinders(numbers: Iterable[int]) -> str:
 def unit(name: str) -> str:
     """Return a unit as people write it."""
     return UNITS.get(name, name)
+
+
+def no_single_plug(found: int) -> str:
+    """Return why a photo meant for one plug could not be used."""
+    return SEVERAL.format(n=found) if found else NO_PLUG
 
 
 def mixup(what: str) -> str:

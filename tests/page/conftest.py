@@ -206,9 +206,8 @@ class Screen:
         box.focus()
         box.press("ArrowDown")
         self.page.get_by_role("option", name=option, exact=True).wait_for()
-        at = self.page.locator("[role=option][data-focused=true]")
         for key in ["ArrowDown"] * 15 + ["ArrowUp"] * 15:
-            if at.count() and at.first.inner_text() == option:
+            if self.page.evaluate("document.querySelector('[role=option][data-focused=true]')?.innerText") == option:
                 break
             box.press(key)
         box.press("Enter")

@@ -90,6 +90,7 @@ def test_full_disk_is_told_and_work_stays(screen: Any, samples: Path, tmp_path: 
         tab.take("one", picture(tmp_path / "a.jpg", seed=210))
         tab.sees("Not kept on disk")
         tab.sees("Photograph plug 2")
+        tab.choose(1)
         tab.press("Show what the photos say")
         tab.sees("Looks like")
     finally:

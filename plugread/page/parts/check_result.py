@@ -106,12 +106,13 @@ def _cylinder_numbers(check: Check, measure: Measure, cylinders: Sequence[int], 
     old = _entry(draft, check.id) or CheckEntry(check.id)
     unit = _unit(check, measure, old, place)
     for number in cylinders:
-        key = state.box(f"{place}.{check.id}.{number}")
-        label = f"{words.CHECK_RESULT_AT.format(n=number)}, {words.unit(unit)}"
-        with st.container(horizontal=True, vertical_alignment="bottom", key=f"{key}.row"):
+        key, label = state.box(f"{place}.{check.id}.{number}"), words.CHECK_RESULT_AT.format(n=number)
+        with st.container(horizontal=True, vertical_alignment="center", key=f"line.{key}"):
+            st.html(f'<span class="pr-label" aria-hidden="true">{label}</span>', width="content")
             st.number_input(
-                label, min_value=0.0, value=old.values.get(number), step=None, format="%g", key=key, width=200,
-                placeholder=words.CHECK_CLEAR, on_change=_number_in, args=(key, check.id, number, unit),
+                f"{label}, {words.unit(unit)}", min_value=0.0, value=old.values.get(number), step=None, format="%g",
+                key=key, width=170, placeholder=words.CHECK_CLEAR, on_change=_number_in, args=(key, check.id, number, unit),
+                label_visibility="collapsed",
             )  # fmt: skip
             if measure.where and number in old.values:
                 _where(check, old, number, place)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from html import escape
 
 import streamlit as st
@@ -28,7 +29,7 @@ def next_check(draft: Draft, diagnosis: Diagnosis, rules: Rules) -> None:
         with st.container(border=True):
             st.html(_card(advice, rules.checks[advice.id], rules))
             result(rules.checks[advice.id], advice.cylinders or draft.cylinders, draft, "next")
-        _others(advised, rules)
+        _others([other for other in advised[: OTHERS + 1] if other != advice], rules)
     _done(draft, rules)
 
 
@@ -38,13 +39,18 @@ def _chosen(advised: list[CheckAdvice]) -> CheckAdvice:
     return next((advice for advice in advised if _key(advice) == wanted), advised[0])
 
 
-def _others(advised: list[CheckAdvice], rules: Rules) -> None:
-    """Offer the next best checks in the place of the one shown."""
-    names = {_key(a): f"{rules.checks[a.id].name}{_at(a)} ({a.minutes:.0f} min)" for a in advised[: OTHERS + 1]}
-    if len(names) > 1:
+def _others(others: list[CheckAdvice], rules: Rules) -> None:
+    """Offer the other checks worth doing in the place of the one shown."""
+    names = {_key(a): f"{rules.checks[a.id].name}{_at(a)} ({a.minutes:.0f} min)" for a in others}
+    if names:
+        key = state.box(f"others{'.'.join(names)}")
         st.pills(
-            words.CHECK_OTHERS, list(names), key=state.box("other_check"), format_func=lambda key: names.get(key, key), wrap=True
+            words.CHECK_OTHERS, list(names), key=key, format_func=names.__getitem__, wrap=True, on_change=_other, args=(key,)
         )
+
+
+def _other(key: str) -> None:
+    st.session_state[state.box("other_check")] = st.session_state[key]
 
 
 def _key(advice: CheckAdvice) -> str:
@@ -60,14 +66,17 @@ def _card(advice: CheckAdvice, check: Check, rules: Rules) -> str:
     facts = {
         words.CHECK_WHY: words.sentence(advice.why),
         words.CHECK_HOW: words.sentence(check.how),
-        words.CHECK_TOOLS: f"{check.tools}; {words.CHECK_MINUTES.format(minutes=advice.minutes)}"
-        if check.tools
-        else words.CHECK_MINUTES.format(minutes=advice.minutes),
+        words.CHECK_TOOLS: "; ".join(part for part in (check.tools, words.CHECK_MINUTES.format(minutes=advice.minutes)) if part),
     }
     rows = "".join(f"<dt>{escape(label)}</dt><dd>{escape(text)}</dd>" for label, text in facts.items() if text)
-    cautions = "".join(f"<li>{escape(words.sentence(rules.cautions.get(c, c)))}</li>" for c in advice.cautions)
-    mind = f'<ul class="pr-caution">{cautions}</ul>' if cautions else ""
-    return f'<div class="pr-check"><p class="head">{escape(check.name + _at(advice))}</p><dl>{rows}</dl>{mind}</div>'
+    head = f'<p class="head">{escape(check.name + _at(advice))}</p>'
+    return f'<div class="pr-check">{head}<dl>{rows}</dl>{cautions(advice.cautions, rules)}</div>'
+
+
+def cautions(ids: Sequence[str], rules: Rules) -> str:
+    """Return the cautions beside a step as HTML; "" if there are none."""
+    items = "".join(f"<li>{escape(words.sentence(rules.cautions.get(i, i)))}</li>" for i in ids)
+    return f'<ul class="pr-caution">{items}</ul>' if items else ""
 
 
 def _done(draft: Draft, rules: Rules) -> None:

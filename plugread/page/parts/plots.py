@@ -17,6 +17,7 @@ from plugread.rules.tables import Rules
 
 HEIGHT = 300
 CAUSES_SHOWN = 6
+INK = {"light": "#2f2d2b", "dark": "#edebe8"}
 
 
 def plots(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
@@ -35,7 +36,10 @@ def plots(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
 
 
 def _show(chart: Any, description: str) -> None:
-    st.altair_chart(chart.properties(height=HEIGHT).configure(aria=False), alt=description, width="stretch")
+    ink = INK[st.context.theme.type or "light"]
+    chart = chart.properties(height=HEIGHT).configure(aria=False)
+    chart = chart.configure_rule(color=ink).configure_text(color=ink).configure_point(color=ink)
+    st.altair_chart(chart, alt=description, width="stretch")
 
 
 def _colours(view: View) -> None:
