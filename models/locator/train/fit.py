@@ -33,7 +33,10 @@ CROPS = {"fine": (384, 448, 512), "quick": (320, 384, 448), "smoke": (128, 160)}
 PIXELS_A_STEP = {"fine": 32 * 448**2, "quick": 40 * 384**2, "smoke": 4 * 128**2}
 SCORED_WIDTHS = {"fine": (512, 640), "quick": (384, 512), "smoke": (256,)}
 """By kind of net; a smoke run uses its own figures for every net."""
-CHECK_STEPS, SAVE_SECONDS, WATCH_SECONDS = 100, 45.0, 30.0
+LAST_COMMAND = 1.6
+"""A command is taken for the last one if the budget left over is less than this many times its own time."""
+
+CHECK_STEPS, SAVE_SECONDS, WATCH_SECONDS = 100, 45.0, 15.0
 
 
 @dataclass
@@ -146,13 +149,14 @@ def train(run: Run, kind: str, store: Store, *, options: argparse.Namespace, dea
     teacher = Teacher(options.teacher, store.device) if options.teacher else None
     scale = "smoke" if options.smoke else kind
     began, before = time.time(), run.spent_seconds
+    budget = _budget(options.budget, before, deadline - began)
     good, saved, watched = _copied(run), began, began
     random.seed(run.steps + 1)
     torch.manual_seed(run.steps + 1)
     run.net.train()
-    while (now := time.time()) < deadline and run.spent_seconds < options.budget:
+    while (now := time.time()) < deadline and run.spent_seconds < budget:
         run.spent_seconds = before + now - began
-        _set_rate(run, run.spent_seconds / options.budget)
+        _set_rate(run, run.spent_seconds / budget)
         value = step(run, scale, store, photos, teacher)
         if run.steps % CHECK_STEPS == 0:
             good = _checked(run, kind, float(value), good, time.time() - began)
@@ -162,7 +166,7 @@ def train(run: Run, kind: str, store: Store, *, options: argparse.Namespace, dea
             save(run, kind, options.out)
             saved = now
         if options.watch and now - watched > WATCH_SECONDS:
-            added, watched = store.refresh(), now
+            added, watched = store.follow(), now
             print(f"{kind}: {added} more pictures, {store.count} in all", flush=True)
     save(run, kind, options.out)
 
@@ -224,6 +228,11 @@ def main(arguments: list[str] | None = None) -> None:
     del store
     if options.scored:
         report(run, known, options=options, device=device)
+
+
+def _budget(planned: float, spent: float, left: float) -> float:
+    """Return the seconds over which the rate falls: as planned, or up to the deadline if that comes a little earlier."""
+    return spent + left if left < planned - spent < LAST_COMMAND * left else planned
 
 
 def _set_rate(run: Run, share: float) -> None:

@@ -8,9 +8,9 @@ A shard is an npz of about 50 pictures made by `sample_images.render`:
 
 from __future__ import annotations
 
+import concurrent.futures
 import zipfile
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import NamedTuple
 
@@ -22,6 +22,9 @@ from models.locator.train.targets import KEPT_PLUGS, NOSE
 
 BRIGHTEST = 64.0
 """Linear values above this (mirror images of lamps) are cut: far beyond what any camera holds."""
+
+READERS = 6
+"""Shards read at a time (80 MB each)."""
 
 NOSE_PIXELS = 12
 """A nose with fewer visible pixels has its centre taken from the point on the axis instead."""
@@ -52,6 +55,8 @@ class Store:
         self.tags: list[tuple[str, int]] = []
         """(family, seed) of each picture held."""
         self._read: set[Path] = set()
+        self._coming: dict[Path, concurrent.futures.Future[tuple[Scenes | None, list[tuple[str, int]]] | None]] = {}
+        self._pool = concurrent.futures.ThreadPoolExecutor(READERS)
         self._held: Scenes | None = None
 
     @property
@@ -67,17 +72,30 @@ class Store:
         seeds = [seed for _, seed in self.tags]
         return {"pictures": self.count, "families": families, "seeds": [min(seeds), max(seeds)] if seeds else []}
 
-    def refresh(self, workers: int = 8) -> int:
-        """Read shards that have appeared since the last call; return how many pictures were added."""
+    def refresh(self) -> int:
+        """Read all shards that have appeared since the last call; return how many pictures were added."""
+        self._ask()
+        concurrent.futures.wait(self._coming.values())
+        return self._collect()
+
+    def follow(self) -> int:
+        """Take in what has been read meanwhile and have new shards read in the background; return the pictures added."""
+        added = self._collect()
+        self._ask()
+        return added
+
+    def _ask(self) -> None:
+        for path in sorted(self.folder.glob("**/*.npz")):
+            if path not in self._read and path not in self._coming and ".tmp" not in path.name:
+                self._coming[path] = self._pool.submit(self._load, path)
+
+    def _collect(self) -> int:
         before = self.count
-        fresh = [p for p in sorted(self.folder.glob("**/*.npz")) if p not in self._read and ".tmp" not in p.name]
-        with ThreadPoolExecutor(workers) as pool:
-            for start in range(0, len(fresh), workers):
-                group = fresh[start : start + workers]
-                for path, shard in zip(group, pool.map(self._load, group), strict=True):
-                    if shard is not None:
-                        self._read.add(path)
-                        self._append(*shard)
+        for path in [path for path, shard in self._coming.items() if shard.done()]:
+            shard = self._coming.pop(path).result()
+            if shard is not None:
+                self._read.add(path)
+                self._append(*shard)
         return self.count - before
 
     def _load(self, path: Path) -> tuple[Scenes | None, list[tuple[str, int]]] | None:
