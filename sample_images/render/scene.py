@@ -25,6 +25,10 @@ LAYOUTS = ("none", "one", "row", "scatter")
 POSES = ("lie", "stand", "held")
 VIEWS = ("side", "oblique", "end", "whole", "any")
 MOST_PLUGS = 8
+ROW_DETAIL = 0.62
+"""Mesh density of each of several plugs, against one alone: each is smaller in the picture."""
+GROUND_CELLS = 600
+"""Edge of the table's grid in cells at detail 1."""
 
 
 class RequestError(ValueError):
@@ -106,58 +110,73 @@ class Scene:
         return families.family_of(self.request.seed).name
 
 
+@dataclass(frozen=True, eq=False)
+class _Stage:
+    """Plugs and camera in place, table still bare."""
+
+    layout: str
+    pose: str
+    view: str
+    placed: list[PlacedPlug]
+    aim: placing.Aim
+    camera: Camera
+    plane: placing.Plane
+    hero: tuple[str, Mesh] | None
+
+
 def compose(request: Request) -> Scene:
     """Return the scene a request asks for; the same request always gives the same scene."""
     family = families.family_of(request.seed)
-    main = request.seed
-    setting = main if request.setting_seed is None else request.setting_seed
-    layout, specs = _plugs_wanted(_stream(main, 1), request, family)
-    pose = _pose(_stream(main, 2), request, layout)
-    wanted = request.view or _view(_stream(main, 3), layout, pose)
-    models = [build_plug(s, request.detail * (1.0 if len(specs) == 1 else 0.62)) for s in specs]
-    placed = placing.arranged(_stream(main, 4), models, specs, layout=layout, pose=pose, view=wanted, tidy=request.tidy)
-    fov = request.fov_deg or uniform(_stream(setting, 5), *family.fov_deg)
-    hero = _hero(_stream(main, 15), request, family) if not specs else None
-    aim = placing.aimed(
-        _stream(main, 6),
-        placed,
-        layout=layout,
-        pose=pose,
-        view=wanted,
-        width_mm=request.width_mm or _hero_width(_stream(main, 16), hero),
-        tidy=request.tidy,
-    )
-    camera = placing.camera_for(
-        _stream(main, 7), aim, fov_deg=fov, size_px=request.size_px, roll_deg=request.roll_deg, aperture_mm=request.aperture_mm
-    )
-    placed = placing.numbered(placed, camera, layout)
-    plane = placing.plane_for(_stream(main, 8), aim, camera, pose if placed else "lie")
-    background = request.background or weighted(_stream(setting, 9), family.backgrounds)
-    table = backgrounds.ground(_stream(setting, 10), background, view_mm=aim.width_mm, cells=int(600 * request.detail))
-    table = backgrounds.muted(table) if request.tidy else table
-    light_kind = request.light or weighted(_stream(setting, 11), family.lights)
-    light = lights.make_light(
-        _stream(setting, 12), light_kind, -camera.forward, plane.up, rows=160 if request.detail < 0.8 else 320
-    )
-    papers = _papers(_stream(main, 13), request, aim, plane, placed)
-    things = _things(_stream(main, 14), request, family, aim, plane, placed, camera)
-    if hero is not None:
-        things.insert(0, (hero[0], hero[1].placed(plane.rotation, aim.on_plane(plane))))
+    setting = request.seed if request.setting_seed is None else request.setting_seed
+    stage = _staged(request, family, setting)
+    background, table = _table(request, family, setting, stage)
+    light = _light(request, family, setting, stage)
+    papers = _papers(_stream(request.seed, 13), request, stage.aim, stage.plane, stage.placed)
+    things = _things(_stream(request.seed, 14), request, family, stage)
     builder = MeshBuilder()
-    pieces = [
-        table.placed(plane.rotation, plane.origin_mm),
-        *(s.mesh for s in papers),
-        *(m for _, m in things),
-        *(p.mesh for p in placed),
-    ]
-    for piece in pieces:
+    for piece in (table, *(s.mesh for s in papers), *(m for _, m in things), *(p.mesh for p in stage.placed)):
         builder.extend(piece)
     kinds: dict[str, object] = {
-        "layout": layout, "pose": pose, "view": wanted, "background": background, "light": light_kind,
-        "things": [k for k, _ in things],
-        "references": [s.kind for s in papers], "width_mm": round(aim.width_mm, 1),
+        "layout": stage.layout, "pose": stage.pose, "view": stage.view, "background": background, "light": light.kind,
+        "things": [k for k, _ in things], "references": [s.kind for s in papers], "width_mm": round(stage.aim.width_mm, 1),
     }  # fmt: skip
-    return Scene(request, builder.join(), camera, light, tuple(placed), tuple(papers), kinds)
+    return Scene(request, builder.join(), stage.camera, light, tuple(stage.placed), tuple(papers), kinds)
+
+
+def _staged(request: Request, family: families.Family, setting: int) -> _Stage:
+    main, tidy = request.seed, request.tidy
+    layout, specs = _plugs_wanted(_stream(main, 1), request, family)
+    pose = _pose(_stream(main, 2), request, layout)
+    view = request.view or _view(_stream(main, 3), layout, pose)
+    models = [build_plug(s, request.detail * (1.0 if len(specs) == 1 else ROW_DETAIL)) for s in specs]
+    placed = placing.arranged(_stream(main, 4), models, specs, layout=layout, pose=pose, view=view, tidy=tidy)
+    hero = _hero(_stream(main, 15), request, family) if not specs else None
+    width = request.width_mm or _hero_width(_stream(main, 16), hero)
+    aim = placing.aimed(_stream(main, 6), placed, layout=layout, pose=pose, view=view, width_mm=width, tidy=tidy)
+    camera = placing.camera_for(
+        _stream(main, 7),
+        aim,
+        fov_deg=request.fov_deg or uniform(_stream(setting, 5), *family.fov_deg),
+        size_px=request.size_px,
+        roll_deg=request.roll_deg,
+        aperture_mm=request.aperture_mm,
+    )
+    plane = placing.plane_for(_stream(main, 8), aim, camera, pose if placed else "lie")
+    return _Stage(layout, pose, view, placing.numbered(placed, camera, layout), aim, camera, plane, hero)
+
+
+def _table(request: Request, family: families.Family, setting: int, stage: _Stage) -> tuple[str, Mesh]:
+    kind = request.background or weighted(_stream(setting, 9), family.backgrounds)
+    cells = int(GROUND_CELLS * request.detail)
+    table = backgrounds.ground(_stream(setting, 10), kind, view_mm=stage.aim.width_mm, cells=cells)
+    table = backgrounds.muted(table) if request.tidy else table
+    return kind, table.placed(stage.plane.rotation, stage.plane.origin_mm)
+
+
+def _light(request: Request, family: families.Family, setting: int, stage: _Stage) -> lights.Light:
+    kind = request.light or weighted(_stream(setting, 11), family.lights)
+    rows = 160 if request.detail < 0.8 else 320
+    return lights.make_light(_stream(setting, 12), kind, -stage.camera.forward, stage.plane.up, rows=rows)
 
 
 def _known(what: str, value: str | None, names: tuple[str, ...]) -> None:
@@ -251,25 +270,20 @@ def _papers(rng: Rng, request: Request, aim: placing.Aim, plane: placing.Plane, 
     return made
 
 
-def _things(
-    rng: Rng,
-    request: Request,
-    family: families.Family,
-    aim: placing.Aim,
-    plane: placing.Plane,
-    placed: list[PlacedPlug],
-    camera: Camera,
-) -> list[tuple[str, Mesh]]:
+def _things(rng: Rng, request: Request, family: families.Family, stage: _Stage) -> list[tuple[str, Mesh]]:
+    placed, aim, plane = stage.placed, stage.aim, stage.plane
     kinds = request.things
     if kinds is None:
         most = 7 if placed else 9
         count = 0 if placed and chance(rng, 0.4) else int(rng.integers(1, most))
         kinds = tuple(weighted(rng, family.clutter) for _ in range(count))
     out: list[tuple[str, Mesh]] = []
+    if stage.hero is not None:
+        out.append((stage.hero[0], stage.hero[1].placed(plane.rotation, aim.on_plane(plane))))
     for kind in kinds if placed else kinds[1:]:
         thing = clutter.laid(rng, kind)
         reach = float(np.ptp(thing.vertices[:, :2], axis=0).max()) / 2
-        spot = placing.free_spot(rng, aim, plane, placed, camera, reach, tidy=request.tidy)
+        spot = placing.free_spot(rng, aim, plane, placed, stage.camera, reach, tidy=request.tidy)
         if spot is not None:
             out.append((kind, thing.placed(plane.rotation, spot)))
     if placed and plane.is_behind and (request.things is None and chance(rng, 0.45)):
