@@ -10,7 +10,7 @@ Mask = NDArray[np.bool_]
 Corners = NDArray[np.int32]
 
 # Our own limits: tolerance of the polygon (share of its length), share of it that must be covered, sides of its own and the share
-# of their length that shows a step (log luminance) with neither the plug nor the picture's frame behind it.
+# of their length that shows a step (log of any channel) with neither the plug nor the picture's frame behind it.
 _TOLERANCE, _FILL, _OWN_SIDES, _OWN_SHARE, _STEP, _STEP_REACH_PX = 0.03, 0.86, 2, 0.6, 0.12, 5
 
 
@@ -20,7 +20,7 @@ def straight_outline(area: Mask, plug: Mask, level: NDArray[np.float32]) -> NDAr
     Parameters
     ----------
     area, plug : bool of shape (h, w); the plug may cover part of the sheet, the picture's frame may cut it.
-    level : log luminance, float32 of shape (h, w).
+    level : log red, green and blue, a little blurred, float32 of shape (h, w, 3).
     """
     filled = np.asarray(cv2.morphologyEx(area.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)), np.uint8)
     corners = _polygon(filled)
@@ -58,10 +58,10 @@ def _is_own(a: Corners, b: Corners, middle: NDArray[np.float64], near_plug: Mask
     line = a + np.linspace(0.1, 0.9, 25)[:, None] * along
     inside = np.rint(line - _STEP_REACH_PX * outward).astype(int)
     outside = np.rint(line + _STEP_REACH_PX * outward).astype(int)
-    height, width = level.shape
+    height, width = level.shape[:2]
     seen = ((outside >= 0) & (outside < (width, height)) & (inside >= 0) & (inside < (width, height))).all(1)
     if seen.sum() < _OWN_SHARE * len(line):
         return False
     (xi, yi), (xo, yo) = inside[seen].T, outside[seen].T
-    step = np.abs(level[yi, xi] - level[yo, xo]) > _STEP
+    step = np.abs(level[yi, xi] - level[yo, xo]).max(-1) > _STEP
     return bool((step & ~near_plug[yo, xo]).sum() >= _OWN_SHARE * len(line))

@@ -128,7 +128,7 @@ def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[Box]:
     grow = photo.size[0] / codes.shape[1]
     plug = plug_mask(photo, ends, (codes.shape[1], codes.shape[0]))
     level = _log_level(to_linear(photo, codes))
-    flat = _flat(level) & ~plug
+    flat = _flat(level @ _LUMINANCE.astype(np.float32)) & ~plug
     _, labels, stats, _ = cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4)
     shares = stats[:, cv2.CC_STAT_AREA] / flat.size
     order = [int(k) for k in np.argsort(-shares) if k > 0 and _MIN_SHARE < shares[k] < _MAX_SHARE][:_MOST]
@@ -137,12 +137,12 @@ def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[Box]:
 
 
 def _log_level(linear: NDArray[np.float32]) -> NDArray[np.float32]:
-    blurred = cv2.GaussianBlur(linear @ _LUMINANCE.astype(np.float32), (0, 0), 1.0)
+    blurred = cv2.GaussianBlur(linear, (0, 0), 1.0)
     return np.asarray(np.log(np.maximum(blurred, 1e-4)), np.float32)
 
 
 def _flat(level: NDArray[np.float32]) -> Mask:
-    """Return pixels whose surroundings change little in log luminance."""
+    """Return pixels whose surroundings change little in level (the luminance-weighted log of the channels)."""
     gx, gy = cv2.Sobel(level, cv2.CV_32F, 1, 0, scale=1 / 8), cv2.Sobel(level, cv2.CV_32F, 0, 1, scale=1 / 8)
     flat = (np.hypot(gx, gy) < _FLAT).astype(np.uint8)
     return np.asarray(cv2.morphologyEx(flat, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0)
