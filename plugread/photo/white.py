@@ -48,43 +48,58 @@ def find_white(
     why = "; ".join(dict.fromkeys(refused)) or None
     if paper is None and card is None:
         return estimated_white(photo, guess, why)
-    return _from_sheets(paper, card, guess, why)
+    known = load_references()
+    return from_sheets(paper, card, (known.paper, known.card), guess, why)
 
 
-def _from_sheets(paper: Sheet | None, card: Sheet | None, guess: Estimate, why: str | None) -> White:
+def from_sheets(
+    paper: Sheet | None,
+    card: Sheet | None,
+    reflectances: tuple[float, float],
+    guess: Estimate | None = None,
+    why: str | None = None,
+) -> White:
+    """Return the correction by paper, card or both (at least one is given).
+
+    Parameters
+    ----------
+    reflectances : of paper and card, 0-1.
+    guess : the light as estimated; needed for a sheet that was merely found, or whose level is unsure.
+    """
     if paper is not None and card is not None:
-        return _two_points(paper, card, why)
+        return _two_points(paper, card, reflectances, why)
     sheet = paper or card
     assert sheet is not None
-    known = load_references()
-    name = "white paper" if sheet.kind == "paper" else "grey card"
-    lightness, a, b = known.spread[sheet.kind]
+    spread = load_references().spread
+    name, reflectance = ("white paper", reflectances[0]) if sheet.kind == "paper" else ("grey card", reflectances[1])
+    lightness, a, b = spread[sheet.kind]
     return White(
         method=sheet.kind,
         detail=f"{name} found in the picture" if sheet.found else name,
-        gains=_one_point(sheet, known.paper if sheet.kind == "paper" else known.card, guess),
+        gains=_one_point(sheet, reflectance, guess),
         power=np.ones(3),
         matrix=np.eye(3),
         level_known=sheet.level_sure,
-        spread_lab=(lightness if sheet.level_sure else known.spread["estimated"][0], a, b),
+        spread_lab=(lightness if sheet.level_sure else spread["estimated"][0], a, b),
         reference_box=sheet.box,
         why=why if sheet.level_sure else _joined(why, "the sheet may be white or grey: only its hue was used"),
     )
 
 
-def _one_point(sheet: Sheet, reflectance: float, guess: Estimate) -> NDArray[np.float64]:
+def _one_point(sheet: Sheet, reflectance: float, guess: Estimate | None) -> NDArray[np.float64]:
     """Return the gains (3,) that bring the sheet to its reflectance; one merely found shares the hue with other votes."""
+    if guess is None:
+        return np.asarray(reflectance / sheet.rgb_linear)
     light = guess.joined_by(sheet.rgb_linear) if sheet.found else sheet.rgb_linear / sheet.rgb_linear[1]
     level = reflectance / sheet.rgb_linear[1] if sheet.level_sure else guess.gain
     return np.asarray(level / light)
 
 
-def _two_points(paper: Sheet, card: Sheet, why: str | None) -> White:
+def _two_points(paper: Sheet, card: Sheet, reflectances: tuple[float, float], why: str | None) -> White:
     """Return the power law through paper and card, for each channel; it takes out a camera's tone curve as well."""
-    known = load_references()
-    power = np.log(known.paper / known.card) / np.log(paper.rgb_linear / card.rgb_linear)
-    gains = known.paper ** (1 / power) / paper.rgb_linear
-    spread = known.spread["both"]
+    power = np.log(reflectances[0] / reflectances[1]) / np.log(paper.rgb_linear / card.rgb_linear)
+    gains = reflectances[0] ** (1 / power) / paper.rgb_linear
+    spread = load_references().spread["both"]
     return White("card", "white paper and grey card", gains, power, np.eye(3), True, spread, card.box, why)
 
 

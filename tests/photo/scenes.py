@@ -1,4 +1,4 @@
-"""Drawn scenes with known surfaces and light: a grey bench, sheets, a plug of two parts. Flat, so that every number can be worked out."""
+"""Drawn scenes with known surfaces and light: a dark bench, sheets, a plug of two parts, all flat."""
 
 from __future__ import annotations
 

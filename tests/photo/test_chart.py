@@ -1,0 +1,73 @@
+"""A 24-patch chart in the picture: found, used, and never the end of the process where there is none."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import cv2
+import numpy as np
+import pytest
+
+from plugread.colour import delta_e_2000, linear_srgb_to_lab, srgb_encode
+from plugread.photo.chart import white_from_chart
+from plugread.photo.references import load_references
+from plugread.photo.white import find_white
+from plugread.pixels import apply_white
+from plugread.records import Photo
+
+LAMP = np.array([1.25, 1.0, 0.7])
+
+
+def _photo(light: np.ndarray, tone: float = 1.0, *, turn_deg: float = 6.0) -> Photo:
+    """A chart on a brown table, turned a little, under a light and a tone curve."""
+    patches = np.clip(load_references().chart_rgb, 0.002, 1).reshape(4, 6, 3)
+    chart = np.full((4 * 70 + 10, 6 * 70 + 10, 3), 0.03)
+    for row in range(4):
+        for column in range(6):
+            chart[10 + 70 * row : 70 + 70 * row, 10 + 70 * column : 70 + 70 * column] = patches[row, column]
+    table = np.full((480, 640, 3), (0.25, 0.16, 0.09))
+    table *= np.exp(np.random.default_rng(0).normal(0, 0.05, (480, 640, 1)))
+    move = cv2.getRotationMatrix2D((215, 145), turn_deg, 0.95)
+    move[:, 2] += (105, 95)
+    inside = cv2.warpAffine(np.ones(chart.shape[:2]), move, (640, 480))[..., None] > 0.5
+    scene = np.where(inside, cv2.warpAffine(chart, move, (640, 480)), table)
+    codes = srgb_encode(np.clip(scene * light * 0.8, 0, 1) ** tone) * 255
+    noisy = codes + np.random.default_rng(1).normal(0, 1, codes.shape)
+    return Photo("chart.jpg", np.clip(noisy, 0, 255).round().astype(np.uint8), 1, (640, 480), np.eye(3))
+
+
+@pytest.mark.parametrize("tone", [1.0, 1.15])
+def test_a_chart_is_found_and_brings_its_patches_home(tone: float) -> None:
+    """Under a lamp and a tone curve the patches come back within 2 dE00 on average."""
+    photo = _photo(LAMP, tone)
+    white = find_white(photo, ())
+    assert white.detail == "24-patch colour chart"
+    known = load_references().chart_rgb
+    seen = (np.clip(known, 0.002, 1) * LAMP * 0.8) ** tone
+    inside = ((known > 0.002) & (known < 1)).all(1)
+    difference = delta_e_2000(linear_srgb_to_lab(apply_white(white, seen)), linear_srgb_to_lab(known))[inside]
+    assert difference.mean() < 2
+
+
+def test_a_chart_keeps_greys_grey() -> None:
+    """The 3x3's rows sum to one."""
+    white = white_from_chart(_photo(LAMP))
+    assert white is not None
+    assert white.matrix.sum(1) == pytest.approx([1, 1, 1])
+
+
+def test_many_colours_without_a_chart_give_none() -> None:
+    """Coloured blocks are searched and nothing is made up; the process lives (a failed search must not be asked for results)."""
+    code = (
+        "import numpy as np\n"
+        "from plugread.photo.chart import white_from_chart\n"
+        "from plugread.records import Photo\n"
+        "for seed in range(4):\n"
+        "    rng = np.random.default_rng(seed)\n"
+        "    blocks = np.kron(rng.integers(0, 256, (6, 8, 3)), np.ones((60, 60, 1))).astype(np.uint8)\n"
+        "    assert white_from_chart(Photo('x', blocks, 1, (480, 360), np.eye(3))) is None\n"
+        "print('alive')"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.stdout.strip() == "alive", done.stderr
