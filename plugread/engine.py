@@ -64,7 +64,7 @@ class Engine:
     def instances(self, cause: Cause) -> Groups:
         """Where `cause` can sit on this engine: one tuple of cylinders a place; `()` stands for the whole engine.
 
-        A group of one cylinder is left to the causes of that cylinder, and a bank that is the whole engine to those of the engine.
+        A group of one cylinder is left to the causes of that cylinder, a bank that is the whole engine to those of the engine.
         """
         if not self.has(cause.needs):
             return ()

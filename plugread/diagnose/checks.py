@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
 
+from plugread.diagnose.danger import dangers
 from plugread.diagnose.lookahead import Lookahead, Outlook
 from plugread.diagnose.losses import loss_table
 from plugread.diagnose.network import Network
@@ -17,11 +19,13 @@ from plugread.diagnose.words import listed, named, small
 from plugread.records import CheckAdvice, Evidence
 from plugread.rules.tables import Losses
 
+OFF = "off"
+"""What the engine does for a check that neither cranks nor runs it."""
 CAUSES_TOLD = 2
 """So many causes are named for each outcome."""
 LEAST_SAVING = 0.05
-"""A check comes first for what it saves if that is at least this share of the loss of stopping now; the others follow by what
-they may show: two signs are wanted before money is spent, a reading and a test (trade texts)."""
+"""A check is named for what it saves if that is at least this share of the loss of stopping now. Others are named for what they
+may show: two signs are wanted before money is spent, a reading and a test (trade texts)."""
 RAISED = 2.0
 """A cause counts from so many times its prior chance (our estimate; the prior words stand a factor of three apart)."""
 LEAST_RISE = 0.02
@@ -31,7 +35,7 @@ LEAST_RISE = 0.02
 def next_checks(network: Network, evidence: Evidence, n: int = 5, losses: Losses | None = None) -> tuple[CheckAdvice, ...]:
     """Return up to `n` checks worth doing next, best first.
 
-    Checks already done, checks the engine cannot have, and checks that cost more than they can save are not among them.
+    Checks already done, checks the engine cannot have, and with a sign of danger those that turn the engine, are not among them.
     """
     return advise(look_ahead(network.solve(evidence), losses), n)
 
@@ -41,7 +45,10 @@ def look_ahead(posterior: Posterior, losses: Losses | None = None) -> Lookahead:
     raised = raised_causes(posterior)
     table = loss_table(posterior.network, losses).only(raised)
     worry = np.where(raised, posterior.chances, 0.0)
-    return Lookahead(posterior, table, options_for(posterior.network, posterior.evidence, worry), raised)
+    options = options_for(posterior.network, posterior.evidence, worry)
+    if dangers(posterior):
+        options = tuple(option for option in options if option.check.engine == OFF)
+    return Lookahead(posterior, table, options, raised)
 
 
 def raised_causes(posterior: Posterior) -> NDArray[np.bool_]:
@@ -54,32 +61,46 @@ def raised_causes(posterior: Posterior) -> NDArray[np.bool_]:
     return np.asarray(posterior.chances >= RAISED * prior)
 
 
-def advise(ahead: Lookahead, n: int) -> tuple[CheckAdvice, ...]:
-    """Return the best `n` checks of a look ahead, each once, at its best place."""
+def advise(ahead: Lookahead, n: int, *, still: bool = False) -> tuple[CheckAdvice, ...]:
+    """Return the best `n` checks of a look ahead, each once, at its best place; with `still` none that turns the engine.
+
+    First the one that saves most, then in turn what shows the likeliest cause soonest and what saves next.
+    """
     values, telling = ahead.own_values, confirming(ahead) / ahead.minutes
     worth = [] if ahead.best is None or ahead.two_steps[ahead.best] < LEAST_SAVING * ahead.now else [ahead.best]
     saving = [int(number) for number in np.argsort(-values, kind="stable") if values[number] > LEAST_SAVING * ahead.now]
     others = [int(number) for number in np.argsort(-telling, kind="stable") if telling[number] > 0.0]
     best: dict[str, int] = {}
-    for number in (*worth, *saving, *others):
-        best.setdefault(ahead.options[number].check.id, number)
+    for number in (*worth, *_in_turn(others, saving)):
+        check = ahead.options[number].check
+        if not still or check.engine == OFF:
+            best.setdefault(check.id, number)
     return tuple(_advice(ahead, number) for number in list(best.values())[:n])
 
 
-def confirming(ahead: Lookahead) -> Array:
-    """Return the chance that each option shows one of the raised causes; shape (options,).
+def _in_turn(one: Sequence[int], other: Sequence[int]) -> list[int]:
+    return [number for pair in zip_longest(one, other) for number in pair if number is not None]
 
-    In the order of this chance for the minute the fault is found soonest on average (Kadane and Simon 1975), and no money is
-    spent on a reading alone.
+
+def confirming(ahead: Lookahead) -> Array:
+    """Return how surely each option shows the likeliest of the raised causes and none of the others; shape (options,).
+
+    In the order of the chance of finding the fault for the minute it is found soonest on average (Kadane and Simon 1975). A
+    check that all suspects fail alike finds nothing.
     """
-    network, chances = ahead.network, np.where(ahead.counting, ahead.chances, 0.0)
     found = []
     for option in ahead.options:
-        shown = chances * answers(network, option.check)
-        places = [question.cylinder for question in option.questions]
-        here = [np.ones(len(shown), dtype=bool) if place is None else network.reaching(place) for place in places]
-        found.append(max(float(shown[there].sum()) for there in here))
+        shows = answers(ahead.network, option.check)
+        found.append(max(_told_apart(ahead, shows, question.cylinder) for question in option.questions))
     return np.array(found)
+
+
+def _told_apart(ahead: Lookahead, shows: Array, cylinder: int | None) -> float:
+    here = ahead.counting if cylinder is None else ahead.counting & ahead.network.reaching(cylinder)
+    chances = ahead.chances[here]
+    shown = chances * shows[here]
+    others = (shown.sum() - shown) / np.maximum(chances.sum() - chances, np.finfo(float).tiny)
+    return float((chances * np.maximum(shows[here] - others, 0.0)).sum())
 
 
 def _advice(ahead: Lookahead, number: int) -> CheckAdvice:

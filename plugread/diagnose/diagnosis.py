@@ -48,8 +48,9 @@ def diagnose(
     verdict = decide(network, posterior, evidence, losses, ahead=ahead)
     shaken = shake_posterior(posterior, shakes) if shakes else None
     causes = rank(posterior, shaken)
+    checks = advise(ahead, MOST_CHECKS, still=verdict.action == "do_not_run")
     notes = _notes(posterior, comparison, ahead, verdict, shaken)
-    return causes, posterior.none_listed, verdict, advise(ahead, MOST_CHECKS), _cautions(rules, verdict), notes
+    return causes, posterior.none_listed, verdict, checks, _cautions(rules, verdict), notes
 
 
 def rank(posterior: Posterior, shaken: Shaken | None) -> tuple[CauseRank, ...]:

@@ -21,7 +21,7 @@ from plugread.diagnose.observed import PlugSights, Sight
 
 @dataclass(frozen=True, eq=False)
 class Absences:
-    """Chance that something stays absent: `leak` (B, T) with no cause at all, times `kept` (B, T, causes) for each present one."""
+    """Chance that things stay absent: `leak` (B, T) with no cause at all, times `kept` (B, T, causes) for each present one."""
 
     leak: Array
     kept: Array

@@ -1,7 +1,7 @@
 """How far the answer hangs on the numbers behind the words: the same case under many shaken rule bases.
 
-Every word, and every number by itself, is moved in log-odds (Henrion, Pradhan et al. 1996 for the kind of noise); what counts is how
-often the first cause stays first (Kipersztok and Wang 2001). Losses are shaken for the verdict.
+Every word, and every number by itself, is moved in log-odds (noise of this kind: Henrion, Pradhan et al. 1996); what counts is
+how often the first cause stays first (Kipersztok and Wang 2001). Losses are shaken for the verdict.
 """
 
 from __future__ import annotations

@@ -10,17 +10,13 @@ from collections.abc import Mapping
 import numpy as np
 
 from plugread.diagnose.checks import advise, look_ahead
+from plugread.diagnose.danger import SURE_BY_PHOTO, Place, dangers, doubtful_dangers
 from plugread.diagnose.lookahead import Lookahead
 from plugread.diagnose.network import Network
 from plugread.diagnose.posterior import Posterior
 from plugread.diagnose.words import named, place, small, spoken
 from plugread.records import Action, Evidence, Verdict
 from plugread.rules.tables import Losses, Rules
-
-SURE_BY_PHOTO = 0.8
-"""Chance from which a danger seen by photo alone stops the engine (our estimate)..."""
-DOUBT_BY_PHOTO = 0.3
-"""...and from which it must be looked at by eye before anything else."""
 
 LIVE_WITH = 0.15
 """Share of the loss of standing still up to which one may run on with a known fault (our estimate)."""
@@ -29,8 +25,6 @@ SERIOUS = 3
 
 LIKELY = 0.5
 """Chance from which a cause that a check has shown counts as found."""
-
-Place = tuple[str, int | None]
 
 
 def decide(
@@ -45,10 +39,10 @@ def decide(
     ahead = ahead or look_ahead(posterior, losses)
     expected = expected_losses(posterior, ahead)
     close = _close((losses or network.rules.losses).close_call_share, expected)
-    stops = dangers(network.rules, evidence, posterior.readings)
+    stops = dangers(posterior)
     if stops:
         return Verdict("do_not_run", _stop_words(network.rules, stops), False, expected, stops)
-    doubtful = _doubtful(network.rules, evidence, posterior.readings)
+    doubtful = doubtful_dangers(posterior)
     if doubtful:
         return Verdict("investigate", _doubt_words(network.rules, doubtful), False, expected)
     if nothing_known(evidence):
@@ -74,33 +68,9 @@ def expected_losses(posterior: Posterior, ahead: Lookahead) -> dict[str, float]:
     return {"carry_on": running, "investigate": min(mending, checking), "do_not_run": losses.standing_still}
 
 
-def dangers(rules: Rules, evidence: Evidence, readings: Mapping[int, Mapping[str, float]]) -> tuple[Place, ...]:
-    """Signs of danger: ticked, shown by a check, or shown by a photo beyond reasonable doubt."""
-    ticked = [where for where, seen in evidence.findings.items() if seen and rules.findings[where[0]].danger]
-    shown = [
-        (check, cylinder)
-        for (check, cylinder), outcome in evidence.outcomes.items()
-        if any(one.danger and one.id == outcome for one in rules.checks[check].outcomes)
-    ]
-    return tuple(dict.fromkeys([*ticked, *shown, *_by_photo(rules, readings, SURE_BY_PHOTO)]))
-
-
 def nothing_known(evidence: Evidence) -> bool:
     """Whether there is no evidence at all."""
     return not (evidence.findings or evidence.looks or evidence.outcomes)
-
-
-def _by_photo(rules: Rules, readings: Mapping[int, Mapping[str, float]], limit: float) -> list[Place]:
-    return [
-        (name, cylinder)
-        for cylinder, reading in readings.items()
-        for name, chance in reading.items()
-        if chance >= limit and rules.findings[name].danger
-    ]
-
-
-def _doubtful(rules: Rules, evidence: Evidence, readings: Mapping[int, Mapping[str, float]]) -> list[Place]:
-    return [where for where in _by_photo(rules, readings, DOUBT_BY_PHOTO) if where not in evidence.findings]
 
 
 def _worth_a_look(posterior: Posterior, expected: Mapping[str, float]) -> bool:
@@ -152,10 +122,11 @@ def _advice_of(rules: Rules, check: str) -> str:
     return next((outcome.advice for outcome in rules.checks[check].outcomes if outcome.danger), "")
 
 
-def _doubt_words(rules: Rules, doubtful: list[Place]) -> str:
+def _doubt_words(rules: Rules, doubtful: tuple[Place, ...]) -> str:
     name, cylinder = doubtful[0]
     finding = rules.findings[name]
-    return f"The photo of cylinder {cylinder} may show this: {small(finding.name)}. Look at it by eye and lens before the engine runs."
+    seen = f"The photo of cylinder {cylinder} may show this: {small(finding.name)}"
+    return f"{seen}. Look at it by eye and lens before the engine runs."
 
 
 def _words(posterior: Posterior, action: Action, ahead: Lookahead) -> str:
