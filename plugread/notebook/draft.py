@@ -64,6 +64,11 @@ class Draft:
         """Return whether nothing but the engine has been entered."""
         return not (self.shots or self.row or self.plugs or self.checks or self.signs_seen or self.signs_not_seen)
 
+    @property
+    def answer_may_show(self) -> bool:
+        """Return whether the photos' own readings, and what follows from them, may be shown."""
+        return self.shown or not any(self.pictured(number) for number in self.cylinders)
+
     def entry(self, cylinder: int) -> PlugEntry:
         """Return what was entered for a cylinder; an empty entry if nothing was."""
         return next((plug for plug in self.plugs if plug.cylinder == cylinder), PlugEntry(cylinder))
@@ -232,6 +237,15 @@ def show_if_all_looked(draft: Draft) -> Draft:
     return replace(draft, shown=True) if pictured and all(draft.looked(n) for n in pictured) else draft
 
 
+def on_to_the_next(draft: Draft) -> Draft:
+    """Return the draft with the next plug picked that has a photo and was not looked at; with none left, the readings show."""
+    if draft.shown:
+        return draft
+    order = [*range(draft.picked + 1, draft.engine.cylinders + 1), *range(1, draft.picked)]
+    left = next((n for n in order if draft.pictured(n) and not draft.looked(n)), None)
+    return show_if_all_looked(draft) if left is None else replace(draft, picked=left)
+
+
 def unlook(draft: Draft, cylinder: int) -> Draft:
     """Return the draft with nothing said about one plug's looks."""
     return _with_entry(draft, replace(draft.entry(cylinder), seen=(), not_seen=()))
@@ -323,7 +337,7 @@ def box_at(spot: Spot, size: tuple[int, int], like: Box | None) -> Box:
     return x, y, w, h
 
 
-def window_round(box: Box, size: tuple[int, int], sides: float = 4.0, shape: float = 4 / 3) -> tuple[float, float, float, float]:
+def window_round(box: Box, size: tuple[int, int], sides: float = 4.0, shape: float = 1.5) -> tuple[float, float, float, float]:
     """Return the part of a picture round a nose box as shares x0, y0, x1, y1; `shape` is width to height, inside the picture."""
     height = min(sides * max(box[2], box[3]), size[1], size[0] / shape)
     width = shape * height

@@ -53,8 +53,7 @@ def page() -> None:
         _photos(draft, view, kept.id, buttons)
     with right:
         _answers(draft, view, diagnosis)
-    if not draft.empty:
-        verdict(diagnosis if _shown(draft) else None, _waiting(draft))
+    _foot(draft, diagnosis)
 
 
 def _samples() -> None:
@@ -84,20 +83,23 @@ def _answer(draft: Draft, view: View) -> Diagnosis | None:
         return None
 
 
-def _shown(draft: Draft) -> bool:
-    """Whether the answer may be shown: the photos' own readings wait until the user has looked, or asked for them."""
-    return draft.shown or not any(draft.pictured(n) for n in draft.cylinders)
-
-
-def _waiting(draft: Draft) -> str:
-    return words.VERDICT_START if draft.empty or _shown(draft) else words.VERDICT_HIDDEN.format(button=words.SHOW)
+def _foot(draft: Draft, diagnosis: Diagnosis | None) -> None:
+    """Draw the foot of the page: the verdict, or the button that lets the photos speak."""
+    if draft.empty:
+        return
+    if draft.answer_may_show:
+        verdict(diagnosis, words.VERDICT_START)
+        return
+    with st.bottom:
+        st.button(words.SHOW, key="show", on_click=_show, width="stretch", icon=":material/visibility:")
+        st.caption(words.SHOW_WAITS)
 
 
 # ---- the drawing and the picked plug -----------------------------------------------------------------------
 
 
 def _plan(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
-    odd = diagnosis.comparison.odd if diagnosis is not None and _shown(draft) else ()
+    odd = diagnosis.comparison.odd if diagnosis is not None and draft.answer_may_show else ()
     places = [_place(draft, view, n, n in odd) for n in draft.cylinders]
     plan(Engine(draft.engine), places, draft.picked, key="plan", pick=_pick)
     if len(draft.cylinders) > 1:
@@ -139,12 +141,10 @@ def _plug(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
     """Draw the picked plug: photo, question, and what the photo says once that may be shown."""
     number = draft.picked
     plug_card(draft, view, number)
-    if _shown(draft):
+    if draft.answer_may_show:
         measured(view, diagnosis, draft, number, reads.rules())
     if not draft.empty:
         ticks(draft, number, reads.rules())
-        if not _shown(draft):
-            st.button(words.SHOW, key="show", on_click=_show, width="stretch", help=words.SHOW_HELP, icon=":material/visibility:")
 
 
 def _photos(draft: Draft, view: View, visit: str, buttons: DeltaGenerator) -> None:
@@ -172,7 +172,7 @@ def _show() -> None:
 
 
 def _answers(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
-    if diagnosis is None or not _shown(draft):
+    if diagnosis is None or not draft.answer_may_show:
         return
     rules = reads.rules()
     missing = [n for n in draft.cylinders if n not in view.plugs and not draft.looked(n)]

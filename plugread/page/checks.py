@@ -29,6 +29,9 @@ def page() -> None:
     check = _pick(draft, rules)
     if check is not None:
         _one(check, draft)
+    if not draft.answer_may_show:
+        st.info(words.SHOW_FIRST, icon=":material/visibility_off:")
+        return
     diagnosis = _answer(draft)
     if diagnosis is not None:
         first = cause_name(diagnosis.causes[0], rules) if diagnosis.causes else words.CHECKS_NONE

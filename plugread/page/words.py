@@ -26,6 +26,8 @@ IGNITION = {
 }
 HEAD = {None: "Not sure", "aluminium": "Aluminium", "iron": "Iron"}
 NUMBER = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 8: "eight", 10: "ten", 12: "twelve"}
+ORDER_DASH = "\u2060–\u2060"
+"""A dash that a line does not break at."""
 COIL, FEED, FRONT, ODD_TAG = "coil", "carb", "front", "odd"
 PLACE = {
     "empty": "no photo yet",
@@ -63,7 +65,7 @@ def engine_name(layout: str, cylinders: int) -> str:
 
 def engine_facts(induction: str, ignition: str, firing_order: Sequence[int]) -> str:
     """Return what the engine strip says after the name."""
-    order = f"fires {'–'.join(map(str, firing_order))}" if len(firing_order) > 1 else ""
+    order = f"fires {ORDER_DASH.join(map(str, firing_order))}" if len(firing_order) > 1 else ""
     return " · ".join(part for part in (INDUCTION[induction].lower(), IGNITION[ignition].lower(), order) if part)
 
 
@@ -166,7 +168,8 @@ LOOK_STATE_REST = "the rest looked for and not there"
 LOOK_MORE = "Outside of the plug, and how it came out"
 LOOK_MIXUP = "Not to be mixed up with: {what}"
 SHOW = "Show what the photos say"
-SHOW_HELP = "You can still tick afterwards."
+SHOW_WAITS = "First say what you see: ticks given after this count for less."
+SHOW_FIRST = "The bench still waits for your own look at the plugs."
 TICK_GROUPS = {
     "On the nose and shell": (
         "carbon_fouled", "oil_fouled", "fuel_wet", "ash_crust", "loose_powder", "additive_stain", "glazed", "lead_fouled",
@@ -245,7 +248,6 @@ VERDICT = {
 }
 VERDICT_CLOSE = "Close call."
 VERDICT_START = "Photograph or tick a plug first."
-VERDICT_HIDDEN = "Look at the plugs first, then press “{button}”."
 VERDICT_LABEL = "Verdict"
 BOOK_FIRST = "The engine's own book wins over any general value here. If in doubt, ask a licensed technician."
 PLOTS_TITLE = "Plots"

@@ -117,6 +117,13 @@ def test_readings_show_once_all_were_looked_at() -> None:
     assert drafts.show_if_all_looked(drafts.nothing_else(one, 2, ["worn"])).shown
 
 
+def test_looking_moves_on_to_the_next_plug() -> None:
+    """After one plug was looked at, the next one with a photo is picked, until none is left."""
+    draft = drafts.place(FOUR, PHOTOS[:3], 1)
+    second = drafts.on_to_the_next(drafts.nothing_else(replace(draft, picked=1), 1, ["worn"]))
+    assert (second.picked, second.answer_may_show) == (2, False)
+
+
 def test_a_check_is_recorded_once() -> None:
     """A second result of the same check at the same cylinder replaces the first."""
     draft = drafts.record(FOUR, CheckEntry("swap_plug", 3, "moved"))
@@ -143,4 +150,4 @@ def test_window_stays_in_the_picture() -> None:
     """The cut round a nose at the edge stays inside, with the shape asked for."""
     x0, y0, x1, y1 = drafts.window_round((0, 0, 50, 50), (1000, 800))
     assert min(x0, y0) >= 0 and max(x1, y1) <= 1
-    assert (x1 - x0) * 1000 / ((y1 - y0) * 800) == pytest.approx(4 / 3)
+    assert (x1 - x0) * 1000 / ((y1 - y0) * 800) == pytest.approx(1.5)

@@ -26,41 +26,41 @@ def ticks(draft: Draft, number: int, rules: Rules) -> None:
 
 
 def _question(draft: Draft, number: int, rules: Rules) -> None:
+    """Ask in the order of the commonest answers: nothing on it in one tap, else what; then "nothing else" in one tap."""
     firing_end = [f for f in rules.findings.values() if f.level == "cylinder" and f.kind == "firing_end" and f.id != "normal"]
-    entry = draft.entry(number)
+    asked, entry = [f.id for f in firing_end], draft.entry(number)
+    if not (entry.seen or entry.not_seen):
+        _looked_button(words.LOOK_CLEAN, number, asked)
     for title, ids in _groups(firing_end).items():
         _pills(title, ids, entry.seen, number, rules)
-    if not (entry.not_seen or entry.seen == ("normal",)):
-        label = words.LOOK_DONE if entry.seen else words.LOOK_CLEAN
-        asked = [f.id for f in firing_end]
-        st.button(
-            label,
-            key=state.box(f"looked{number}"),
-            on_click=_nothing_else,
-            args=(number, asked),
-            type="primary",
-            width="stretch",
-            icon=":material/done_all:",
-        )
+    if entry.seen and not entry.not_seen and entry.seen != ("normal",):
+        _looked_button(words.LOOK_DONE, number, asked)
     if entry.seen or entry.not_seen:
         _told(draft, number, rules)
-    outside = [f for f in rules.findings.values() if f.level == "cylinder" and f.kind in ("outside", "removal")]
     with st.expander(words.LOOK_MORE, key=state.fold(f"more{number}")):
-        _pills(words.LOOK_MORE, [f.id for f in outside], entry.seen, number, rules, hidden=True)
-        gap = st.number_input(
-            words.GAP_GAUGE,
-            min_value=0.1,
-            max_value=5.0,
-            value=entry.gap_mm,
-            step=0.05,
-            format="%.2f",
-            key=state.box(f"gap{number}"),
-            placeholder=words.ENGINE_UNKNOWN,
-            help=words.GAP_GAUGE_HELP,
-        )
-        if gap != entry.gap_mm:
-            state.change(lambda d: drafts.gauge(d, number, gap))
-            st.rerun()
+        outside = [f.id for f in rules.findings.values() if f.level == "cylinder" and f.kind in ("outside", "removal")]
+        _pills(words.LOOK_MORE, outside, entry.seen, number, rules, hidden=True)
+        _gauge(entry.gap_mm, number)
+
+
+def _looked_button(label: str, number: int, asked: Sequence[str]) -> None:
+    key = state.box(f"looked{number}")
+    st.button(
+        label, key=key, on_click=_nothing_else, args=(number, asked), type="primary", width="stretch", icon=":material/done_all:"
+    )
+
+
+def _gauge(gap_mm: float | None, number: int) -> None:
+    key = state.box(f"gap{number}")
+    st.number_input(
+        words.GAP_GAUGE, min_value=0.1, max_value=5.0, value=gap_mm, step=0.05, format="%.2f", key=key, on_change=_gauged,
+        args=(key, number), placeholder=words.ENGINE_UNKNOWN, help=words.GAP_GAUGE_HELP,
+    )  # fmt: skip
+
+
+def _gauged(key: str, number: int) -> None:
+    gap = st.session_state[key]
+    state.change(lambda d: drafts.gauge(d, number, gap))
 
 
 def _groups(findings: Sequence[Finding]) -> dict[str, list[str]]:
@@ -87,7 +87,7 @@ def _ticked(key: str, number: int, ids: Sequence[str]) -> None:
 
 
 def _nothing_else(number: int, asked: Sequence[str]) -> None:
-    state.change(lambda d: drafts.show_if_all_looked(drafts.nothing_else(d, number, asked)))
+    state.change(lambda d: drafts.on_to_the_next(drafts.nothing_else(d, number, asked)))
 
 
 def _undo(number: int) -> None:
