@@ -16,6 +16,8 @@ Floats = NDArray[np.float64]
 # All our own choices: side of the map, smallest box, number of colours in the box, and how far a shade of the chosen colour may
 # differ from it in hue and chroma (a*b* distance) before it counts as another part.
 _MAP_SIDE, _MIN_BOX_PX, _COLOURS, _SAME_AB = 128, 8, 5, 7.0
+# L* that a shaded part may lie below the chosen colour, and a lit part above it before it counts as a glint (and how soon).
+_DARKER, _LIGHTER = 40.0, (20.0, 30.0)
 # A nose fills the middle of its box: weight of a pixel falls to 1/e at this share of the half-width.
 _MIDDLE = 0.75
 
@@ -64,7 +66,9 @@ def _nose_probability(rgb_linear: Floats) -> NDArray[np.float32]:
     share = np.array([weight[labels == k].sum() for k in range(len(centres))])
     main = int(np.argmax(share * _ceramic_like(centres)))
     near = np.hypot(*(centres[:, 1:] - centres[main, 1:]).T)
-    distance = np.where(near[labels] < _SAME_AB, np.abs(lab[..., 0] - centres[main, 0]) / 40, 1.0)
+    darker = centres[main, 0] - lab[..., 0]
+    shade = np.maximum(darker / _DARKER, (-darker - _LIGHTER[0]) / _LIGHTER[1])
+    distance = np.where(near[labels] < _SAME_AB, np.maximum(shade, 0), 1.0)
     texture = _texture(lab[..., 0])
     chance = np.clip(1.15 - distance - texture / 25, 0, 1) * (weight > 0.2)
     chance[np.isnan(rgb_linear).any(-1)] = 0.0

@@ -12,8 +12,10 @@ from plugread.records import FiringEnd, Photo, Quality
 Floats = NDArray[np.float64]
 
 # Limits (our own). Blur is compared with the nose: past this share of its width even colours of neighbouring parts mix.
-_MAX_BLUR_SHARE, _MIN_NOSE_PX, _MAX_CLIPPED, _TOO_DARK, _TOO_BRIGHT = 0.16, 14, 0.5, 0.02, 0.93
+_MAX_BLUR_SHARE, _MIN_NOSE_PX, _MAX_CLIPPED, _TOO_DARK, _TOO_BRIGHT = 0.16, 14, 0.5, 0.12, 0.93
 _SIDE_PX = 420  # size blur is measured at; larger crops are reduced, which only hides blur that does not matter
+_OWN_PX, _SHARPEST_PX = 2.4, 0.8  # width that the smoothing here gives an ideal step (measured); least width reported
+_WIDEST_PX, _LEAST_SIDE_PX = 6.0, 48  # an edge wider than the first is measured again at half size
 _WARN_CLIPPED, _WARN_NOSE_PX = 0.1, 60
 
 
@@ -30,26 +32,38 @@ def judge(photo: Photo, end: FiringEnd) -> Quality:
     burnt = float(clipped(photo, box)[on_nose].mean())
     blur = edge_width(grey) * photo.scale
     nose_px = min(end.nose_box[2:])
-    refusal, advice = _refusal(nose_px, blur, exposure, burnt)
+    brightest = float(np.percentile(grey, 95))
+    refusal, advice = _refusal(nose_px, blur, (exposure, brightest), burnt)
     return Quality(blur, exposure, burnt, None, refusal, (*advice, *_advice(end, burnt, nose_px)))
 
 
 def edge_width(grey: Floats) -> float:
-    """Return the width (10-90 %) of the sharpest edges in pixels, from local contrast over steepest slope; grey in 0-1."""
+    """Return the 10-90 % width of the sharpest edges in pixels, from local contrast over steepest slope; grey in 0-1."""
     shrink = max(max(grey.shape) / _SIDE_PX, 1.0)
+    width = _width_at(grey, shrink)
+    while width > _WIDEST_PX and min(grey.shape) / (2 * shrink) >= _LEAST_SIDE_PX:
+        shrink *= 2
+        width = _width_at(grey, shrink)
+    return width * shrink
+
+
+def _width_at(grey: Floats, shrink: float) -> float:
+    """Return the edge width in pixels of the picture reduced by `shrink`."""
     size = (max(round(grey.shape[1] / shrink), 4), max(round(grey.shape[0] / shrink), 4))
     small = cv2.GaussianBlur(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), (0, 0), 0.6)
     slope = np.hypot(cv2.Sobel(small, cv2.CV_64F, 1, 0, scale=1 / 8), cv2.Sobel(small, cv2.CV_64F, 0, 1, scale=1 / 8))
-    kernel = np.ones((11, 11), np.uint8)
+    kernel = np.ones((15, 15), np.uint8)
     step = np.asarray(cv2.dilate(small, kernel) - cv2.erode(small, kernel))
     strong = (slope >= np.percentile(slope, 97)) & (step > 0.04) & (slope > 1e-4)
     if strong.sum() < 8:
-        return float(max(grey.shape)) / 4
+        return float(max(small.shape)) / 4
     widths: Floats = np.asarray(step[strong] / slope[strong], np.float64)
-    return float(0.8 * shrink * np.percentile(widths, 20))
+    # A Gaussian edge of width w (10-90 %) has step / slope = 0.978 w (from 2.563 sigma and sqrt(2 pi) sigma).
+    seen = float(np.percentile(widths, 20)) / 0.978
+    return float(np.sqrt(max(seen**2 - _OWN_PX**2, _SHARPEST_PX**2)))
 
 
-def _refusal(nose_px: int, blur_px: float, exposure: float, burnt: float) -> tuple[str | None, tuple[str, ...]]:
+def _refusal(nose_px: int, blur_px: float, levels: tuple[float, float], burnt: float) -> tuple[str | None, tuple[str, ...]]:
     if nose_px < _MIN_NOSE_PX:
         return f"the nose is only {nose_px} px wide", ("move closer, or crop less",)
     if blur_px > _MAX_BLUR_SHARE * max(nose_px, 1) and blur_px > 3:
@@ -57,9 +71,9 @@ def _refusal(nose_px: int, blur_px: float, exposure: float, burnt: float) -> tup
         return found, ("hold still, focus on the nose, use more light",)
     if burnt > _MAX_CLIPPED:
         return f"{burnt:.0%} of the nose is overexposed", ("move out of the sun or switch the flash off",)
-    if exposure < _TOO_DARK:
-        return "the nose is too dark to see", ("more light on the firing end",)
-    if exposure > _TOO_BRIGHT:
+    if levels[1] < _TOO_DARK:
+        return "the photo is too dark", ("more light on the firing end",)
+    if levels[0] > _TOO_BRIGHT:
         return "the nose is washed out", ("move out of the sun or switch the flash off",)
     return None, ()
 

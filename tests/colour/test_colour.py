@@ -63,18 +63,21 @@ def test_srgb_transfer_agrees_with_the_reference_library(reference) -> None:
     assert np.abs(colour.srgb_decode(x) - reference.models.eotf_sRGB(x)).max() < 1e-12
 
 
+@settings(deadline=None)
 @given(LAB, LAB)
 def test_ciede2000_is_symmetric(one: tuple[float, ...], two: tuple[float, ...]) -> None:
     """Exchanging the two colours changes nothing."""
     assert colour.delta_e_2000(one, two) == pytest.approx(float(colour.delta_e_2000(two, one)), abs=1e-12)
 
 
+@settings(deadline=None)
 @given(LAB)
 def test_a_colour_does_not_differ_from_itself(lab: tuple[float, ...]) -> None:
     """The difference of a colour and itself is zero."""
     assert colour.delta_e_2000(lab, lab) == 0
 
 
+@settings(deadline=None)
 @given(st.floats(0, 100), st.floats(0, 100))
 def test_greys_differ_in_lightness_only(one: float, two: float) -> None:
     """For two greys the formula is |dL| / S_L, worked by hand from equations 15 and 22."""
@@ -91,19 +94,21 @@ def test_the_difference_is_continuous_where_hue_wraps(chroma: float) -> None:
     assert colour.delta_e_2000(above, below) < 1e-5
 
 
-@settings(max_examples=50)
+@settings(max_examples=50, deadline=None)
 @given(st.lists(st.floats(0, 1), min_size=3, max_size=3))
 def test_lab_and_back_is_the_same_colour(rgb: list[float]) -> None:
     """Linear sRGB -> Lab -> linear sRGB within 1e-12."""
     assert np.abs(colour.lab_to_linear_srgb(colour.linear_srgb_to_lab(rgb)) - rgb).max() < 1e-12
 
 
+@settings(deadline=None)
 @given(st.floats(-1, 2))
 def test_encoding_undoes_decoding(value: float) -> None:
     """Also outside 0-1, so that colours outside sRGB survive."""
     assert colour.srgb_encode(colour.srgb_decode(value)) == pytest.approx(value, abs=1e-7)
 
 
+@settings(deadline=None)
 @given(st.floats(0, 1))
 def test_equal_channels_are_neutral(level: float) -> None:
     """Greys have a* = b* = 0 to 1e-12: the matrix is built from the white point."""
