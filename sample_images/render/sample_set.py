@@ -2,9 +2,9 @@
 
     python -m sample_images.render.sample_set [--only NAME ...] [--size 1600x1200] [--spp 256] [--workers N --gpu 0] [--pack DIR]
 
-Writes ``sample_images/<file>.jpg``, its mask (pixel value = part + 16 x plug) and truth in ``sample_images/truth/`` (PNG and JSON, both
-upright), and `sample_images/SOURCES.toml` with a hash of every picture. On the CPU one picture takes minutes; ``--pack``
-adds tar files of at most 15 MiB for a machine that gives back few files.
+Writes ``sample_images/<file>.jpg`` and, in ``sample_images/truth/``, its mask (PNG, pixel value = part + 16 x plug) and truth
+(JSON), both upright, then `sample_images/SOURCES.toml` with a hash of every picture. On the CPU one picture takes minutes;
+``--pack`` adds tar files of at most 15 MiB for a machine that gives back few files.
 """
 
 from __future__ import annotations
