@@ -10,7 +10,8 @@ from plugread.measure.view import NoseView
 
 Floats = NDArray[np.float64]
 
-# Our own: sizes and surroundings (mm), how many robust sigmas of the nose's own unevenness a speck stands out, least step in L*, least px/mm.
+# Our own: sizes and surroundings (mm), how many robust sigmas of the nose's own unevenness a speck stands out, least step in L*,
+# least px/mm.
 _SMALLEST_MM, _LARGEST_MM, _AROUND_MM, _SIGMAS, _LEAST_STEP, _MIN_PX_PER_MM = 0.07, 0.5, 1.5, 5.0, 9.0, 11.0
 # Beyond this blur specks are smeared away (mm). Bright specks of metal have less chroma than this (C*), white ones this L*.
 _MAX_BLUR_MM, _METAL_CHROMA, _WHITE_LIGHTNESS = 0.2, 7.0, 88.0

@@ -39,7 +39,7 @@ def judge(photo: Photo, end: FiringEnd) -> Quality:
 
 def edge_width(grey: Floats) -> float:
     """Return the 10-90 % width of the sharpest edges in pixels, from local contrast over steepest slope; grey in 0-1."""
-    shrink = max(max(grey.shape) / _SIDE_PX, 1.0)
+    shrink = float(max(max(grey.shape) / _SIDE_PX, 1.0))
     width = _width_at(grey, shrink)
     while width > _WIDEST_PX and min(grey.shape) / (2 * shrink) >= _LEAST_SIDE_PX:
         shrink *= 2

@@ -2,8 +2,8 @@
 
     python -m tests.bench.bench_colour FOLDER [--found] [--by reference|method|view|light]
 
-FOLDER holds NAME.jpg with NAME.json (truth) and NAME.png (part + 16 x number of the plug), as `sample_images.render.judged_photos`
-writes them. Without `--found` the true outline is used, which judges the colour alone; with it the whole way from the file is
+FOLDER holds NAME.jpg with NAME.json (truth) and NAME.png (part + 16 x number of the plug), as
+`sample_images.render.judged_photos` writes them. Without `--found` the true outline is used, which judges the colour alone; with it the whole way from the file is
 judged, plugs taken in order along the row.
 """
 
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -148,10 +149,11 @@ def main() -> None:
         truth = json.loads(photo.with_suffix(".json").read_text(encoding="utf-8"))
         if not truth.get("fault") and truth["plugs"]:
             cases += list(measure(photo, truth))
-    print(table(cases, options.by))
+    sys.stdout.write(table(cases, options.by) + "\n")
     off = pairs_in_one_photo(cases)
     if off:
-        print(f"difference of two plugs in one photo: {np.median(off):.1f} off at 50 %, {np.percentile(off, 90):.1f} at 90 % ({len(off)} pairs)")
+        half, most = np.percentile(off, [50, 90])
+        sys.stdout.write(f"difference of two plugs in one photo: {half:.1f} off at 50 %, {most:.1f} at 90 % ({len(off)} pairs)\n")
 
 
 if __name__ == "__main__":
