@@ -79,7 +79,7 @@ def absences(numbers: Numbers, absent: Sequence[Sight], hidden: Sequence[Sight] 
 
 def over_members(values: Array, members: Index) -> Array:
     """Multiply `values` (B, shared, Z) over the members (X, K) of each configuration; returns (B, X, Z)."""
-    padded = np.concatenate([values, np.ones_like(values[:, :1])], axis=1)
+    padded = np.concatenate([values, np.ones((len(values), 1, values.shape[2]))], axis=1)
     out = np.take(padded, members[:, 0], axis=1)
     for column in members.T[1:]:
         out *= np.take(padded, column, axis=1)

@@ -140,53 +140,52 @@ def rules_of(
 # ---- the plain sum ---------------------------------------------------------------------------------------
 
 
+def states(network: Network) -> np.ndarray:
+    """Every state of every cause that the model allows, as rows of present or not."""
+    on = np.array(list(product((False, True), repeat=len(network.instances))), dtype=bool)
+    return on[on[:, : len(network.shared)].sum(axis=1) <= network.at_most]
+
+
 def enumerate_posterior(network: Network, evidence: Evidence) -> tuple[float, np.ndarray, float]:
     """Chance of the evidence, of each cause given it, and of none, by the sum over every state of every cause.
 
     Written from the definition of a leaky noisy-OR, without a line of the code under test: the words are read afresh.
     """
-    rules, instances = network.rules, network.instances
-    priors = np.array([rules.scales.prior[rules.causes[one.cause].prior] for one in instances])
-    shared = len(network.shared)
-    total, none, joint = 0.0, 0.0, np.zeros(len(instances))
-    allowed = 0.0
-    for state in product((False, True), repeat=len(instances)):
-        on = np.array(state)
-        if on[:shared].sum() > network.at_most:
-            continue
-        weight = float(np.prod(np.where(on, priors, 1.0 - priors)))
-        allowed += weight
-        weight *= chance_of_evidence(network, evidence, on)
-        total += weight
-        joint += weight * on
-        none += weight * (not on.any())
-    return total / allowed, joint / total, none / total
+    rules, on = network.rules, states(network)
+    priors = np.array([rules.scales.prior[rules.causes[one.cause].prior] for one in network.instances])
+    before = np.prod(np.where(on, priors, 1.0 - priors), axis=1)
+    weight = before * chance_of_evidence(network, evidence, on)
+    total = weight.sum()
+    return total / before.sum(), weight @ on / total, weight[~on.any(axis=1)].sum() / total
 
 
-def chance_of_evidence(network: Network, evidence: Evidence, on: np.ndarray) -> float:
-    """Chance of all that was seen, given which causes are present."""
-    chance = 1.0
+def chance_of_evidence(network: Network, evidence: Evidence, on: np.ndarray) -> np.ndarray:
+    """Chance of all that was seen, for each row of present causes."""
+    chance = np.ones(len(on))
     for (name, cylinder), seen in evidence.findings.items():
         present = chance_present(network, evidence, on, name, cylinder)
-        chance *= present if seen else 1.0 - present
+        chance = chance * (present if seen else 1.0 - present)
     for (one, cylinder), outcome in evidence.outcomes.items():
-        chance *= outcome_chances(network, evidence, on, one, cylinder)[outcome]
+        chance = chance * outcome_chances(network, evidence, on, one, cylinder)[outcome]
     for cylinder in evidence.looks:
-        chance *= _chance_of_look(network, evidence, on, cylinder)
+        chance = chance * _chance_of_look(network, evidence, on, cylinder)
     return chance
 
 
-def outcome_chances(network: Network, evidence: Evidence, on: np.ndarray, one: str, cylinder: int | None) -> dict[str, float]:
+def outcome_chances(
+    network: Network, evidence: Evidence, on: np.ndarray, one: str, cylinder: int | None
+) -> dict[str, np.ndarray]:
     """Chance of each outcome of a check: the first that fires."""
-    chances, before = {}, 1.0
+    chances, before = {}, np.ones(len(on))
     for outcome in network.rules.checks[one].outcomes:
-        fires = 1.0 if outcome.fallthrough else chance_present(network, evidence, on, outcome_signal(one, outcome.id), cylinder)
+        name = outcome_signal(one, outcome.id)
+        fires = np.ones(len(on)) if outcome.fallthrough else chance_present(network, evidence, on, name, cylinder)
         chances[outcome.id] = before * fires
-        before *= 1.0 - fires
+        before = before * (1.0 - fires)
     return chances
 
 
-def chance_present(network: Network, evidence: Evidence, on: np.ndarray, name: str, cylinder: int | None) -> float:
+def chance_present(network: Network, evidence: Evidence, on: np.ndarray, name: str, cylinder: int | None) -> np.ndarray:
     """Leaky noisy-OR of one finding or outcome at one place."""
     rules = network.rules
     leak, links = _row(network, name)
@@ -195,10 +194,10 @@ def chance_present(network: Network, evidence: Evidence, on: np.ndarray, name: s
     for one in active:
         shown *= rules.scales.look[one.shows] if one.shows else 1.0
     leaks = [rules.scales.leak[one.leak] for one in active if one.leak]
-    miss = 1.0 - (max(leaks) if leaks else leak)
-    for present, instance in zip(on, network.instances, strict=True):
-        if present and (cylinder is None or not instance.cylinders or cylinder in instance.cylinders):
-            miss *= 1.0 - shown * links.get(instance.cause, 0.0)
+    miss = np.full(len(on), 1.0 - (max(leaks) if leaks else leak))
+    for present, instance in zip(on.T, network.instances, strict=True):
+        if cylinder is None or not instance.cylinders or cylinder in instance.cylinders:
+            miss = miss * np.where(present, 1.0 - shown * links.get(instance.cause, 0.0), 1.0)
     return 1.0 - miss
 
 
@@ -212,19 +211,19 @@ def _row(network: Network, name: str) -> tuple[float, dict[str, float]]:
     return rules.scales.leak[outcome.false_alarm], {one.cause: rules.scales.link[one.strength] for one in outcome.answers}
 
 
-def _chance_of_look(network: Network, evidence: Evidence, on: np.ndarray, cylinder: int) -> float:
+def _chance_of_look(network: Network, evidence: Evidence, on: np.ndarray, cylinder: int) -> np.ndarray:
     """Sum over every set of findings that the photo can show: its chance times how likely such a plug looks so."""
     rules, looks = network.rules, evidence.looks[cylinder]
-    known = {name: evidence.findings.get((name, cylinder)) for name in rules.dominance}
+    known = [evidence.findings.get((name, cylinder)) for name in rules.dominance]
     chances = [chance_present(network, evidence, on, name, cylinder) for name in rules.dominance]
-    total = 0.0
+    total = np.zeros(len(on))
     for state in product((False, True), repeat=len(rules.dominance)):
-        if any(known[name] is not None and known[name] != here for name, here in zip(rules.dominance, state, strict=True)):
+        if any(told is not None and told != here for told, here in zip(known, state, strict=True)):
             continue
-        weight = 1.0
-        for name, here, chance in zip(rules.dominance, state, chances, strict=True):
-            if known[name] is None:
-                weight *= chance if here else 1.0 - chance
+        weight = np.ones(len(on))
+        for told, here, chance in zip(known, state, chances, strict=True):
+            if told is None:
+                weight = weight * (chance if here else 1.0 - chance)
         hiding = next((name for name, here in zip(rules.dominance, state, strict=True) if here), "normal")
         total += weight * sum(share * looks.get(look, 0.0) for look, share in rules.looks[hiding].items())
     return total / max(looks.values())
