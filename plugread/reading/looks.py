@@ -24,7 +24,10 @@ SPECK_KINDS = ("dark", "metal", "white")
 
 @dataclass(frozen=True, eq=False)
 class Look:
-    """One look: colour components of shape (n, 3) with spreads (n, 3) and weights (n,), cues as (mean, standard deviation)."""
+    """One look: colour components of shape (n, 3) with spreads (n, 3) and weights (n,), cues as (mean, standard deviation).
+
+    `sources` are "id:place" with ids of the rule base's sources.
+    """
 
     id: str
     common: float
@@ -33,7 +36,7 @@ class Look:
     weights: Floats
     cues: Mapping[str, Band]
     specks: Mapping[str, float]
-    source: str
+    sources: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -74,12 +77,12 @@ def parse_looks(text: str) -> Looks:
 
 
 def _faults(name: str, row: dict[str, Any], rows: dict[str, dict[str, Any]]) -> list[str]:
-    faults = [f"{name}: {field} is missing" for field in ("common", "source", *SPECK_KINDS) if field not in row]
-    source = row.get("colour_of")
-    if (source is None) == ("colour" not in row):
+    faults = [f"{name}: {field} is missing" for field in ("common", "words", "sources", *SPECK_KINDS) if field not in row]
+    borrowed = row.get("colour_of")
+    if (borrowed is None) == ("colour" not in row):
         faults.append(f"{name}: give either colour or colour_of")
-    if source is not None and "colour" not in rows.get(source, {}):
-        faults.append(f"{name}: colour_of = {source!r} is no look with a colour of its own")
+    if borrowed is not None and "colour" not in rows.get(borrowed, {}):
+        faults.append(f"{name}: colour_of = {borrowed!r} is no look with a colour of its own")
     for part in row.get("colour", []):
         if len(part) != 7 or min(part[3:]) <= 0:
             faults.append(f"{name}: colour {part} is not L, a, b, three spreads > 0, weight > 0")
@@ -92,4 +95,4 @@ def _look(name: str, row: dict[str, Any], rows: dict[str, dict[str, Any]]) -> Lo
     weights = colour[:, 6] / colour[:, 6].sum()
     cues: dict[str, Band] = {cue: (float(row[cue][0]), float(row[cue][1])) for cue in CUES if cue in row}
     specks = {kind: float(row[kind]) for kind in SPECK_KINDS}
-    return Look(name, float(row["common"]), colour[:, :3], colour[:, 3:6], weights, cues, specks, row["source"])
+    return Look(name, float(row["common"]), colour[:, :3], colour[:, 3:6], weights, cues, specks, tuple(row["sources"]))

@@ -3,8 +3,8 @@
     python -m tests.bench.bench_colour FOLDER [--found] [--by reference|method|view|light]
 
 FOLDER holds NAME.jpg with NAME.json (truth) and NAME.png (part + 16 x number of the plug), as
-`sample_images.render.judged_photos` writes them. Without `--found` the true outline is used, which judges the colour alone; with it the whole way from the file is
-judged, plugs taken in order along the row.
+`sample_images.render.judged_photos` writes them. Without `--found` the true outline is used, which judges the colour
+alone; with it the whole way from the file is judged, plugs taken in order along the row.
 """
 
 from __future__ import annotations

@@ -18,9 +18,13 @@ def test_how_common_the_looks_are_sums_to_about_one() -> None:
     assert sum(look.common for look in load_looks().look.values()) == pytest.approx(1, abs=0.05)
 
 
-def test_every_look_names_its_source() -> None:
-    """Each row says whose words it puts into numbers."""
-    assert all(re.match(r"S\d\d", look.source) for look in load_looks().look.values())
+def test_every_look_names_sources_of_the_rule_base() -> None:
+    """Each row says whose words it puts into numbers, by the ids of the rule base."""
+    text = resources.files("plugread.rules").joinpath("sources.toml").read_text(encoding="utf-8")
+    known = set(re.findall(r'^id = "(\w+)"', text, re.MULTILINE))
+    for look in load_looks().look.values():
+        assert {source.split(":")[0] for source in look.sources} <= known
+        assert look.sources
 
 
 def test_normal_is_the_commonest_look() -> None:
@@ -36,8 +40,8 @@ def test_dangerous_looks_are_rare() -> None:
 
 
 FAULTS = {
-    "no source": (r'source = "S31: scattered.*"', "", "splash_fouled: source is missing"),
-    "spread of zero": (r"\[89, 0, 4, 4\.5, 1\.5, 3, 1\.0\]", "[89, 0, 4, 0, 1.5, 3, 1.0]", "lean_white: colour .* three spreads > 0"),
+    "no words": (r'words = "scattered.*"', "", "splash_fouled: words is missing"),
+    "spread of zero": (r"89, 0, 4, 4\.5, 1\.5, 3, 1\.0", "89, 0, 4, 0, 1.5, 3, 1.0", "lean_white: colour .* three spreads > 0"),
     "borrowed from nowhere": (r'colour_of = "overheated"', 'colour_of = "scorched"', "'scorched' is no look with a colour"),
     "chance above one": (r"dark = 0\.85", "dark = 1.85", r"dark = 1\.85 is no chance"),
 }
