@@ -42,10 +42,11 @@ class WhatIf:
 
     def each_with(self, other: WhatIf) -> WhatIf:
         """Return every row of this one together with every row of the other, which then runs faster."""
+        rows = len(self.leak) * len(other.leak)
         return WhatIf(
-            (self.leak[:, None] * other.leak).reshape(-1),
-            (self.shared[:, None] * other.shared).reshape(-1, other.shared.shape[1]),
-            (self.own[:, None] * other.own).reshape(-1, *other.own.shape[1:]),
+            (self.leak[:, None] * other.leak).reshape(rows),
+            (self.shared[:, None] * other.shared).reshape(rows, *other.shared.shape[1:]),
+            (self.own[:, None] * other.own).reshape(rows, *other.own.shape[1:]),
         )
 
     def row(self, number: int) -> WhatIf:
