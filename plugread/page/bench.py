@@ -154,14 +154,17 @@ def _photos(draft: Draft, view: View, visit: str, buttons: DeltaGenerator) -> No
         with st.expander(words.PHOTOS_MORE, key=state.fold("photos_more")):
             take_in(draft, visit)
             full_size(draft)
-            arrange(draft)
+            arrange(draft, view)
         return
     with buttons:
         take_in(draft, visit)
         if draft.empty:
             _samples()
+        if any(shot.cylinder is None for shot in draft.shots):
+            arrange(draft, view)
     full_size(draft)
-    arrange(draft)
+    if all(shot.cylinder is not None for shot in draft.shots):
+        arrange(draft, view)
 
 
 def _show() -> None:

@@ -55,7 +55,10 @@ def _found(visit: str) -> Kept:
 def _blank() -> Draft:
     """Return an empty draft for the engine used last."""
     if "blank" not in st.session_state:
-        last = store().last()
+        try:
+            last = store().last()
+        except StoreError:  # told where the visit itself is looked for
+            last = None
         st.session_state.blank = Draft(last.draft.engine if last else usual())
     return st.session_state.blank  # type: ignore[no-any-return]
 
@@ -149,6 +152,13 @@ def go_to(visit: str) -> None:
 def box(name: str) -> str:
     """Return the key of an input box; a new one whenever the boxes must take their values from the draft again."""
     return f"{name}.{st.session_state.get('visit', '')}.{st.session_state.get('epoch', 0)}"
+
+
+def number_box(name: str, value: float | None) -> str:
+    """Return the key of a number box that starts at `value`; afterwards it holds what was typed, nothing included."""
+    key = box(name)
+    st.session_state.setdefault(key, value)
+    return key
 
 
 def fold(name: str) -> str:

@@ -111,8 +111,7 @@ PHOTOS_HELP = (
     "Photos go to the cylinders in the order you chose them. Put any that is wrong at its right cylinder; the two change places."
 )
 PHOTO_AT = "{name} shows plug"
-PHOTO_NOWHERE = "none: leave out"
-PHOTO_DROP = "Remove"
+PHOTO_NOWHERE = "remove"
 PHOTO_ALT = "Plug photo {name}"
 ROW_TITLE = "How the row lies"
 ROW_HELP = "Left to right, as in the photo."
@@ -132,7 +131,7 @@ AGAIN = (
 )
 AGAIN_PLUG, AGAIN_UNPLACED = "plug {n}", "an unplaced photo"
 NOT_PICTURE = "{name} is not a picture this page can open. Take it again, or save it as JPEG, PNG or WebP."
-MISSING = "No photo of plug {which} yet. What follows rests on the others."
+MISSING = "No photo of {which} yet. What follows rests on the others."
 SPOT_ALT = (
     "Photo of plug {n} with the parts found drawn on it. Tap the white nose to measure there; arrow keys move the "
     "spot, Enter measures."

@@ -63,6 +63,10 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
+BEGINS_MS = 120
+"""A press takes this long at most until the page knows that it is running."""
+
+
 class Running:
     """Starts a page, can stop and start it again on the same port and notebook."""
 
@@ -173,6 +177,7 @@ class Screen:
 
     def settle(self) -> None:
         """Wait until the script has run and lazily loaded parts have drawn."""
+        self.page.wait_for_timeout(BEGINS_MS)
         self.page.wait_for_selector("[data-testid=stMain] [data-testid=stVerticalBlock] >> nth=0", state="attached")
         self.page.wait_for_function(SETTLED)
         self.page.evaluate("() => new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))")
@@ -194,6 +199,14 @@ class Screen:
     def take(self, kind: str, *files: str) -> None:
         """Give pictures to the camera button: `kind` is one, all or pick."""
         self.page.locator(f".i-{kind}").set_input_files(list(files))
+
+    def unfold(self, text: str) -> None:
+        """Open a part that is folded away."""
+        self.settle()
+        part = self.page.locator("details", has=self.page.locator("summary", has_text=text)).last
+        if part.get_attribute("open") is None:
+            part.locator("summary").first.click()
+        self.settle()
 
     def choose(self, cylinder: int) -> None:
         """Pick a cylinder."""

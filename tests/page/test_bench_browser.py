@@ -52,7 +52,7 @@ def test_a_tick_after_the_reading_counts_for_less(screen: Any) -> None:
     """A tick given once the reading was shown says so."""
     tab = screen()
     tab.press("Four, one plug odd")
-    tab.page.get_by_text("What do you see on plug 1?").click()
+    tab.unfold("What do you see on plug 1?")
     tab.tick("Sooty")
     tab.sees("counts for less")
 
@@ -64,8 +64,8 @@ def test_row_photo_fills_all_cylinders_and_can_be_turned(screen: Any, tmp_path: 
     tab.sees("What do you see on plug 1")
     tab.press("Show what the photos say")
     tab.sees("No plug stands out")
-    tab.page.get_by_text("Photos: take again").click()
-    tab.page.get_by_text("How the row lies").click()
+    tab.unfold("Photos: take again")
+    tab.unfold("How the row lies")
     tab.press("It lies the other way round")
     tab.page.locator("input[aria-label='Place 1'][value='4']").wait_for()
 
@@ -118,7 +118,7 @@ def test_full_size_file_that_is_no_picture(screen: Any, tmp_path: Path) -> None:
     """The full-size door takes any bytes; the reading says what is wrong."""
     tab = screen()
     (tmp_path / "x.jpg").write_bytes(b"not a picture" * 50)
-    tab.page.get_by_text("Full-size files").click()
+    tab.unfold("Full-size files")
     tab.page.locator("[data-testid=stFileUploader] input[type=file]").set_input_files(str(tmp_path / "x.jpg"))
     tab.sees("This photo of plug 1 cannot be read")
 
@@ -157,9 +157,9 @@ def test_photos_change_places(screen: Any, tmp_path: Path) -> None:
     tab.sees("What do you see on plug")
     tab.press("Show what the photos say")
     tab.sees("Odd one: cylinder 1")
-    tab.page.get_by_text("Photos: take again").click()
-    tab.page.get_by_text("Which photo is which cylinder?").click()
-    tab.select("s1.jpg shows plug", "4")
+    tab.unfold("Photos: take again")
+    tab.unfold("Which photo is which cylinder?")
+    tab.page.get_by_role("radiogroup", name="s1.jpg shows plug").get_by_text("4").click()
     tab.sees("Odd one: cylinder 4")
 
 

@@ -106,11 +106,12 @@ def _cylinder_numbers(check: Check, measure: Measure, cylinders: Sequence[int], 
     old = _entry(draft, check.id) or CheckEntry(check.id)
     unit = _unit(check, measure, old, place)
     for number in cylinders:
-        key, label = state.box(f"{place}.{check.id}.{number}"), words.CHECK_RESULT_AT.format(n=number)
+        key = state.number_box(f"{place}.{check.id}.{number}", old.values.get(number))
+        label = words.CHECK_RESULT_AT.format(n=number)
         with st.container(horizontal=True, vertical_alignment="center", key=f"line.{key}"):
             st.html(f'<span class="pr-label" aria-hidden="true">{label}</span>', width="content")
             st.number_input(
-                f"{label}, {words.unit(unit)}", min_value=0.0, value=old.values.get(number), step=None, format="%g",
+                f"{label}, {words.unit(unit)}", min_value=0.0, value=None, step=None, format="%g",
                 key=key, width=170, placeholder=words.CHECK_CLEAR, on_change=_number_in, args=(key, check.id, number, unit),
                 label_visibility="collapsed",
             )  # fmt: skip
@@ -159,11 +160,11 @@ def _engine_number(check: Check, measure: Measure, draft: Draft, place: str) -> 
     fields = {"value": words.CHECK_VALUE} | ({"spec": words.CHECK_SPEC} if measure.book_value else {})
     with st.container(horizontal=True, key=state.box(f"{place}.{check.id}.row")):
         for field, label in fields.items():
-            key = state.box(f"{place}.{check.id}.{field}")
             now = getattr(old, field)
+            key = state.number_box(f"{place}.{check.id}.{field}", now if isinstance(now, float) else None)
             st.number_input(
-                f"{label}, {words.unit(unit)}", value=now if isinstance(now, float) else None, step=None, format="%g", key=key,
-                placeholder=words.CHECK_CLEAR, on_change=_engine_number_in, args=(key, check.id, field, unit), width=200,
+                f"{label}, {words.unit(unit)}", value=None, step=None, format="%g", key=key, placeholder=words.CHECK_CLEAR,
+                on_change=_engine_number_in, args=(key, check.id, field, unit), width=200,
             )  # fmt: skip
 
 

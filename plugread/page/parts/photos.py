@@ -10,6 +10,7 @@ from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft, Shot
 from plugread.page import state, words
 from plugread.page.parts.camera import Picture, camera
+from plugread.page.reads import View
 
 TYPES = ["jpg", "jpeg", "png", "webp", "avif"]
 LARGEST_MB = 25
@@ -73,7 +74,7 @@ def _placed(draft: Draft, photos: Sequence[tuple[str, str]], first: int) -> Draf
 # ---- which photo is which cylinder -------------------------------------------------------------------------
 
 
-def arrange(draft: Draft) -> None:
+def arrange(draft: Draft, view: View) -> None:
     """Offer to change which photo belongs to which cylinder; open by itself when a photo has no place."""
     own = [shot for shot in draft.shots if draft.row is None or shot.digest != draft.row.digest]
     left = [shot for shot in own if shot.cylinder is None]
@@ -87,31 +88,33 @@ def arrange(draft: Draft) -> None:
         with st.expander(words.PHOTOS_TITLE, expanded=bool(left), key=state.fold("arrange")):
             st.caption(words.PHOTOS_HELP)
             for shot in sorted(own, key=lambda s: (s.cylinder is None, s.cylinder or 0)):
-                _place_of(shot, draft)
+                _place_of(shot, draft, view)
     if draft.row is not None:
         with st.expander(words.ROW_TITLE, key=state.fold("row_order")):
             _row_order(draft)
 
 
-def _place_of(shot: Shot, draft: Draft) -> None:
+def _place_of(shot: Shot, draft: Draft, view: View) -> None:
     places: list[int | None] = [*draft.cylinders, None]
     key = state.box(f"at.{shot.digest}")
-    with st.container(horizontal=True, vertical_alignment="bottom", key=f"{key}.row"):
-        st.selectbox(
-            words.PHOTO_AT.format(name=shot.name), places, index=places.index(shot.cylinder), key=key, width=220,
-            format_func=lambda n: words.PHOTO_NOWHERE if n is None else str(n), on_change=_moved, args=(key, shot),
+    with st.container(horizontal=True, vertical_alignment="center", key=f"{key}.row"):
+        st.image(_thumbnail(shot, view), alt=words.PHOTO_ALT.format(name=shot.name), width=72)
+        st.segmented_control(
+            words.PHOTO_AT.format(name=shot.name), places, default=shot.cylinder, required=True, key=key, wrap=True,
+            on_change=_moved, format_func=lambda n: words.PHOTO_NOWHERE if n is None else str(n), args=(key, shot),
         )  # fmt: skip
-        st.button(words.PHOTO_DROP, key=f"{key}.drop", on_click=_dropped, args=(shot,), icon=":material/delete:")
+
+
+def _thumbnail(shot: Shot, view: View) -> bytes:
+    """Return the close-up of a photo's plug; the photo itself where no plug was found in it yet."""
+    seen, k = view.seen.get(shot.cylinder or 0, (None, 0))
+    close_up = seen.close_ups[k] if seen is not None and 0 <= k < len(seen.close_ups) else b""
+    return close_up or state.photo(shot.digest)
 
 
 def _moved(key: str, shot: Shot) -> None:
     cylinder = st.session_state[key]
-    state.change(lambda d: drafts.move(d, shot, cylinder))
-    state.fresh_boxes()
-
-
-def _dropped(shot: Shot) -> None:
-    state.change(lambda d: drafts.drop(d, shot))
+    state.change(lambda d: drafts.drop(d, shot) if cylinder is None else drafts.move(d, shot, cylinder))
     state.fresh_boxes()
 
 

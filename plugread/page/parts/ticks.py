@@ -51,9 +51,9 @@ def _looked_button(label: str, number: int, asked: Sequence[str]) -> None:
 
 
 def _gauge(gap_mm: float | None, number: int) -> None:
-    key = state.box(f"gap{number}")
+    key = state.number_box(f"gap{number}", gap_mm)
     st.number_input(
-        words.GAP_GAUGE, min_value=0.1, max_value=5.0, value=gap_mm, step=0.05, format="%.2f", key=key, on_change=_gauged,
+        words.GAP_GAUGE, min_value=0.1, max_value=5.0, value=None, step=0.05, format="%.2f", key=key, on_change=_gauged,
         args=(key, number), placeholder=words.ENGINE_UNKNOWN, help=words.GAP_GAUGE_HELP,
     )  # fmt: skip
 
