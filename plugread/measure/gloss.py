@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from plugread.measure.view import NoseView
+from plugread.measure.view import NoseView, noise_of
 from plugread.records import Measured
 
 Floats = NDArray[np.float64]
@@ -19,7 +19,10 @@ Floats = NDArray[np.float64]
 # half glossy, steepness, share of brightest pixels looked at, least contrast that shows the light is not flat.
 _GLINT_MM, _AROUND_MM, _LIT_SHARE, _DARKEST = 0.45, 1.0, 0.8, 0.03
 _HALF, _STEEP, _TOP = 1.15, 2.2, 99.0
-_SPREAD = 0.25
+_SPREAD = {"side": 0.25, "oblique": 0.4, "end": 0.5, "unknown": 0.4}
+"""95 % half-width by view: into the bore, edges and shade look like glints."""
+_NOISE_SIGMAS, _NOISE_LEFT = 3.0, 0.6
+"""Noise that a glint must rise above, and the share of it that the light blur leaves (picture noise is coarse; our own)."""
 
 
 def measure(nose: NoseView | None) -> tuple[Measured | None, str | None]:
@@ -34,17 +37,19 @@ def measure(nose: NoseView | None) -> tuple[Measured | None, str | None]:
     contrast = glint_contrast(nose)[inside]
     peak = float(np.percentile(contrast, _TOP))
     value = 1 / (1 + (max(peak, 1e-3) / _HALF) ** -_STEEP)
-    return Measured(float(value), _SPREAD, "0-1", f"glints {peak:.1f} times the matt level"), None
+    return Measured(float(value), _SPREAD[nose.view], "0-1", f"glints {peak:.1f} times the matt level"), None
 
 
 def glint_contrast(nose: NoseView) -> Floats:
     """Return how far each pixel stands above the matt level about it, in units of that level: shape (h, w)."""
+    noise = noise_of(nose.level, nose.mask) * _NOISE_LEFT
     level = np.minimum(cv2.GaussianBlur(nose.level, (0, 0), 0.8), 4.0)
     glint = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (_odd(_GLINT_MM * nose.px_per_mm),) * 2)
     matt = cv2.morphologyEx(level, cv2.MORPH_OPEN, glint)
     around = cv2.GaussianBlur(matt, (0, 0), max(_AROUND_MM * nose.px_per_mm / 2, 1.0))
     lit = float(np.percentile(matt[nose.mask], 70))  # crevices of a crust are dark: their rims are no glints
-    return np.asarray((level - matt) / np.maximum(np.maximum(around, _LIT_SHARE * lit), _DARKEST))
+    above = np.maximum(level - matt - _NOISE_SIGMAS * noise, 0.0)
+    return np.asarray(above / np.maximum(np.maximum(around, _LIT_SHARE * lit), _DARKEST))
 
 
 def _inner(nose: NoseView) -> NDArray[np.bool_]:

@@ -31,7 +31,7 @@ class NoseView:
     mask : bool of shape (h, w), sure nose, glints included.
     burnt : bool of shape (h, w), a channel at its limit.
     px_per_mm : scale of these arrays; `true_px_per_mm` that of the photo; `scale_sure` False where it is the usual nose width.
-    blur_mm : edge width; `bright_share` share of the nose at the limit of the camera.
+    blur_mm : edge width; `bright_share` share of the nose at the limit of the camera; `view` that of the firing end.
     """
 
     lab: Floats
@@ -43,6 +43,7 @@ class NoseView:
     scale_sure: bool
     blur_mm: float
     bright_share: float
+    view: str = "side"
 
 
 def nose_view(photo: Photo, end: FiringEnd, white: White, quality: Quality) -> NoseView | None:
@@ -63,7 +64,14 @@ def nose_view(photo: Photo, end: FiringEnd, white: White, quality: Quality) -> N
     lab = linear_srgb_to_lab(corrected)
     level = corrected @ [0.2126, 0.7152, 0.0722]
     scale = true / photo.scale * shrink
-    return NoseView(lab, level, mask, burnt, scale, true, sure, quality.blur_px / true, float(burnt[mask].mean()))
+    return NoseView(lab, level, mask, burnt, scale, true, sure, quality.blur_px / true, float(burnt[mask].mean()), end.view)
+
+
+def noise_of(plane: Floats, mask: Mask) -> float:
+    """Return the standard deviation of pixel noise inside the mask, from what a small blur takes away."""
+    fine = plane - cv2.GaussianBlur(plane, (0, 0), 1.0)
+    # White noise loses 1 - 2 g(0) + sum g^2 = 0.762 of its variance to the blurred copy of sigma 1 (g: the kernel).
+    return float(np.median(np.abs(fine[mask])) * 1.4826 / np.sqrt(0.762))
 
 
 def guessed_scale(end: FiringEnd) -> float:

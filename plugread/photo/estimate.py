@@ -69,13 +69,13 @@ def estimate_light(photo: Photo, ends: Sequence[FiringEnd]) -> Estimate:
     """Return the light as the picture, the plugs' metal and the camera's balance suggest it."""
     picture = _norm(_usable_pixels(photo), _PICTURE_NORM)
     votes: Votes = ((np.zeros(2), _CAMERA_OFF), (_log_chroma(picture), _PICTURE_OFF))
+    gain = (_PICTURE_LEVEL / max(picture[1], 1e-4)) ** _FOLLOWED
     metal_pixels = _metal_pixels(photo, ends)
     if len(metal_pixels) < _LEAST_PIXELS:
-        gain = (_PICTURE_LEVEL / max(picture[1], 1e-4)) ** _FOLLOWED
         return Estimate(_light(votes), _within(gain), "the whole picture", votes)
     metal = _norm(metal_pixels, _METAL_NORM)
     votes = (*votes, (_log_chroma(metal / _NICKEL), _METAL_OFF))
-    gain = (_METAL_LEVEL / max(metal[1], 1e-4)) ** _FOLLOWED
+    gain = np.sqrt(gain * (_METAL_LEVEL / max(metal[1], 1e-4)) ** _FOLLOWED)
     return Estimate(_light(votes), _within(gain), "the plug's metal and the whole picture", votes)
 
 

@@ -20,6 +20,7 @@ from typing import Any
 
 import cv2
 import numpy as np
+from PIL import Image
 
 from plugread.colour import delta_e_2000
 from plugread.measure import nose_colour
@@ -73,7 +74,7 @@ def _labels(truth: dict[str, Any], plug: dict[str, Any], method: str) -> dict[st
 
 def by_true_outline(photo: Path, truth: dict[str, Any]) -> Iterator[Case]:
     """Measure every plug of a photo inside its true outline."""
-    mask = cv2.imread(str(photo.with_suffix(".png")), cv2.IMREAD_UNCHANGED)
+    mask = np.asarray(Image.open(photo.with_suffix(".png")))  # a palette picture: its indices, not its colours
     pairs = [(plug, true_end(mask, plug)) for plug in truth["plugs"]]
     seen = [(plug, end) for plug, end in pairs if end is not None]
     opened = open_photo(photo)
