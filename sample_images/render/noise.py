@@ -15,10 +15,10 @@ from scipy.spatial import cKDTree
 Array = NDArray[np.float64]
 
 VOLUME_CELLS = 64
-"""Edge of the periodic noise volume in cells; detail ends at about period / 30."""
+"""Edge of the periodic noise volume in cells; detail ends at about period / 16, four cells a wave, so that no cell shows."""
 
 
-BANDS = (4, 7, 12, 20, 29)
+BANDS = (4, 7, 11, 16)
 """Finest detail of a volume, in waves per period: the band that a mesh can carry is chosen from these."""
 
 

@@ -104,6 +104,9 @@ def _grimy(skin: Skin, site: Site, age: float, grime: Array, big: Array, mid: Ar
     dull = coverage(big + 0.4 * mid, 0.55 * age)
     skin.cover(0.6 * dull, varied((0.24, 0.215, 0.185), mid, 0.16), roughness=0.5, metallic=0.8)
     roots = np.clip(site.hollow * (0.9 + 0.35 * mid) + 0.25 * smooth(mid + 0.6 * big, 0.2, 1.6), 0, 1)
+    if site.zone == "thread":
+        size = site.spec.size
+        roots = np.maximum(roots, smooth(site.radius - 0.05 * mid, 0.5 * size.major_mm - 0.1, 0.5 * size.minor_mm + 0.1))
     front = smooth(site.z, -8.0, 0.0) * (site.zone == "thread")
     skin.cover(roots * (0.55 + 0.45 * age), varied(grime, mid, 0.3), roughness=0.85, metallic=0.1)
     skin.cover(

@@ -136,7 +136,8 @@ def _bitten(piece: Piece, spec: PlugSpec, size_mm: float, deep: float, rng: np.r
     wall = size_mm + ripple
     inside = (distance < wall) & (p[..., 2] > spec.nose.protrusion_mm - spec.nose.depth_mm + 0.5)
     pushed = middle + away / np.maximum(distance, 1e-6)[..., None] * wall[..., None]
-    fresh = np.maximum(piece.marks.get("fresh", np.zeros(distance.shape)), inside.astype(float))
+    bare = smooth(wall - distance, -0.05, 0.05) * (p[..., 2] > spec.nose.protrusion_mm - spec.nose.depth_mm + 0.5)
+    fresh = np.maximum(piece.marks.get("fresh", np.zeros(distance.shape)), bare)
     return replace(piece, grid=Grid(np.where(inside[..., None], pushed, p)), marks={**piece.marks, "fresh": fresh})
 
 

@@ -33,11 +33,16 @@ def normal(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> N
     clean_mm, floor, strength = rng.uniform(0.0, 1.8), rng.uniform(0.45, 1.0), rng.uniform(0.85, 1.1)
     big = site.noise(14.0, rng, slope=1.5)
     fine = site.noise(3.0, rng, slope=0.5)
+    streak = site.noise(5.0, rng, slope=1.0, stretch=3.0)
+    grains = spots(site, rng, spacing_mm=0.42, radius_mm=(0.03, 0.10), keep=0.30)
     if site.zone == "nose":
-        body = floor + (1 - floor) * smooth(site.depth + 0.4 * big, clean_mm - 0.6, clean_mm + 1.6)
-        weight = amount * strength * body * np.clip(0.92 + 0.10 * big + 0.05 * fine, 0, 1)
-        skin.cover(weight, varied(tone, big + 0.4 * fine, 0.10, 0.05), roughness=0.9, flatness=0.12, relief=0.004 * fine)
-        skin.cover(0.5 * amount * site.deep, tone * 0.38, roughness=0.9)
+        body = floor + (1 - floor) * smooth(site.depth + 0.4 * big + 0.15 * streak, clean_mm - 0.6, clean_mm + 1.6)
+        weight = amount * strength * body * np.clip(0.90 + 0.10 * big + 0.06 * fine + 0.07 * streak, 0, 1)
+        mottled = varied(tone, 0.8 * big + 0.45 * fine + 0.7 * streak, 0.14, 0.06)
+        skin.cover(weight, mottled, roughness=0.92, flatness=0.12, relief=0.004 + 0.006 * fine)
+        skin.cover(0.35 * amount * grains.mask, varied(tone * 0.75, grains.tone, 0.35), relief=0.15 * grains.height)
+        base = smooth(site.depth + 0.5 * big + 0.3 * streak, 2.0, 7.5)
+        skin.cover(0.62 * amount * base, varied(tone * 0.36, streak, 0.15), roughness=0.92)
     elif site.zone in ("centre", "strap"):
         weight = amount * coverage(big + 0.5 * fine - 0.9 * site.edge, 0.55) * 0.6
         skin.cover(weight, varied(tone * 0.72, fine, 0.15), roughness=0.9, metallic=0.1, relief=0.006 * fine)
@@ -51,15 +56,15 @@ def carbon_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generato
     rub, brown = rng.uniform(0.2, 0.75), rng.uniform(0.0, 0.5)
     big = site.noise(15.0, rng, slope=1.3)
     mid = site.noise(5.0, rng, slope=0.8)
-    fine = site.noise(2.2, rng, slope=0.7)
+    fine = site.noise(1.6, rng, slope=0.7)
     patch = coverage(0.75 * big + 0.45 * mid, 0.3 + 0.8 * amount, 0.9)
     weight = site.fire * patch * (0.3 + 0.7 * smooth(amount, 0.0, 0.65))
     weight = weight * (1 - (1 - amount) * 0.6 * site.hot) * (1 - rub * (1.1 - amount) * site.edge * smooth(mid, -1.2, 0.8))
     soot = np.array(SOOT) * (1 + brown * np.array([0.35, 0.08, -0.12]))
     clump = smooth(fine + 0.4 * mid, -1.5, 2.2)
     skin.cover(
-        weight, varied(soot * (0.75 + 0.7 * clump)[..., None], mid, 0.18), roughness=1.0, metallic=0.0, clearcoat=0.0,
-        sheen=0.04 + 0.07 * clump, flatness=0.0, relief=(0.006 + 0.032 * amount) * clump,
+        weight, varied(soot * (0.55 + 0.95 * clump)[..., None], mid, 0.18), roughness=1.0, metallic=0.0, clearcoat=0.0,
+        sheen=0.04 + 0.07 * clump, flatness=0.0, relief=(0.008 + 0.045 * amount) * clump,
     )  # fmt: skip
 
 
@@ -82,7 +87,7 @@ def loose_powder(skin: Skin, site: Site, amount: float, rng: np.random.Generator
     """Soft white or yellow powder in drifts, thickest on strap, rim and in corners."""
     tone = np.array([(0.80, 0.79, 0.74), (0.72, 0.60, 0.22), (0.76, 0.70, 0.50), (0.66, 0.50, 0.34)][int(rng.integers(4))])
     big = site.noise(9.0, rng, slope=1.2)
-    fine = site.noise(2.2, rng, slope=0.7)
+    fine = site.noise(1.6, rng, slope=0.7)
     more = 0.15 * (site.zone in ("strap", "rim")) + 0.25 * site.hollow - 0.25 * site.edge
     weight = site.fire * coverage(big + 0.55 * fine, 0.1 + 0.62 * amount + more, 0.7)
     drift = smooth(fine + 0.5 * big, -1.2, 2.0)
@@ -139,10 +144,9 @@ def coolant_crust(skin: Skin, site: Site, amount: float, rng: np.random.Generato
     edge = np.exp(-(((weight - 0.35) / 0.18) ** 2)) * (weight > 0.02)
     white = np.array([0.82, 0.82, 0.79])
     mix = smooth(big + 0.5 * fine, -1.0, 1.0)[..., None]
-    skin.cover(
-        weight, varied(tone * mix + white * (1 - mix), fine, 0.08) * (0.70 + 0.35 * crystal.dome)[..., None], roughness=0.55,
-        metallic=0.0, clearcoat=0.25 * crystal.dome, flatness=0.35, relief=amount * weight * (0.03 + 0.22 * crystal.dome + 0.03 * fine),
-    )  # fmt: skip
+    sugar = varied(tone * mix + white * (1 - mix), fine, 0.08) * (0.70 + 0.35 * crystal.dome)[..., None]
+    relief = amount * weight * (0.03 + 0.22 * crystal.dome + 0.03 * fine)
+    skin.cover(weight, sugar, roughness=0.55, metallic=0.0, clearcoat=0.25 * crystal.dome, flatness=0.35, relief=relief)
     skin.film(0.6 * edge, (0.62, 0.42, 0.24))
 
 

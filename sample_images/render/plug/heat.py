@@ -58,7 +58,7 @@ def overheated(skin: Skin, site: Site, amount: float, rng: np.random.Generator) 
         )
     elif site.zone in ("centre", "strap", "rim"):
         heat = np.clip(0.15 + 0.85 * amount * (0.35 + 0.75 * site.hot) + 0.10 * big, 0, 1)
-        share = 0.85 if site.zone != "rim" else 0.45
+        share = 0.85 if site.zone != "rim" else 0.25
         skin.cover(
             share * smooth(amount, 0, 0.5),
             varied(temper(heat), mid, 0.15),

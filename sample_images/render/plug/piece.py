@@ -67,14 +67,22 @@ class Site:
         return np.hypot(self.points[..., 0], self.points[..., 1])
 
     @cached_property
+    def curvature(self) -> Array:
+        """Mean curvature, 1/mm, averaged over the near rows: the corners of a polyline must not show as rings."""
+        bend = self.piece.grid.curvature()
+        padded = np.pad(bend, ((3, 3), (0, 0)), mode="edge")
+        total = np.cumsum(np.concatenate([np.zeros((1, bend.shape[1])), padded]), axis=0)
+        return (total[7:] - total[:-7]) / 7
+
+    @cached_property
     def edge(self) -> Array:
         """0-1, 1 on convex edges: where deposits rub and burn off and metal shines."""
-        return smooth(self.piece.grid.curvature(), 0.5, 3.0)
+        return smooth(self.curvature, 0.4, 2.2)
 
     @cached_property
     def hollow(self) -> Array:
         """0-1, 1 in concave corners: where liquids and dirt gather."""
-        return smooth(-self.piece.grid.curvature(), 0.3, 2.5)
+        return smooth(-self.curvature, 0.3, 1.8)
 
     @property
     def zone(self) -> str:

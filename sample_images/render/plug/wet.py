@@ -16,10 +16,10 @@ def oil_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator) 
     big = site.noise(14.0, rng, slope=1.5)
     mid = site.noise(4.5, rng, slope=1.0)
     runs = _runs(site, 6.0, rng)
-    weight = site.fire * coverage(0.8 * big + 0.4 * runs + 0.3 * site.hollow, 0.35 + 0.7 * amount, 0.6)
+    weight = site.fire * coverage(0.8 * big + 0.4 * runs + 0.3 * site.hollow, 0.35 + 0.85 * amount, 0.6)
     thick = np.clip(0.55 + 0.22 * runs + 0.15 * big + 0.5 * site.hollow - 0.5 * site.edge, 0, 1.3)
     carbon = np.array([0.017, 0.0145, 0.0125])
-    amber = np.array([0.048, 0.022, 0.008]) * brown
+    amber = np.array([0.042, 0.020, 0.008]) * brown
     tone = amber + (carbon - amber) * smooth(thick + 0.12 * mid, 0.05, 0.55)[..., None]
     skin.cover(weight * np.minimum(0.6 + 0.45 * amount, 1), varied(tone, mid, 0.12), metallic=0.0, flatness=0.0, sheen=0.0)
     skin.cover(
