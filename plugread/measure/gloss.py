@@ -19,8 +19,10 @@ Floats = NDArray[np.float64]
 # half glossy, steepness, share of brightest pixels looked at, least contrast that shows the light is not flat.
 _GLINT_MM, _AROUND_MM, _LIT_SHARE, _DARKEST = 0.45, 1.0, 0.8, 0.03
 _HALF, _STEEP, _TOP = 1.15, 2.2, 99.0
-_SPREAD = {"side": 0.25, "oblique": 0.4, "end": 0.5, "unknown": 0.4}
-"""95 % half-width by view: into the bore, edges and shade look like glints."""
+_SPREAD = {"side": 0.5, "oblique": 0.6, "end": 0.75, "unknown": 0.6}
+"""95 % half-width by view: glints come and go with the light, and into the bore, edges and shade look like them (our own)."""
+_METAL_TOP, _FLAT_LIGHT = 98.0, 0.3
+"""Bare metal always glints where anything can: below this contrast of its brightest pixels the light is flat (our own)."""
 _NOISE_SIGMAS, _NOISE_LEFT = 3.0, 0.6
 """Noise that a glint must rise above, and the share of it that the light blur leaves (picture noise is coarse; our own)."""
 
@@ -34,10 +36,18 @@ def measure(nose: NoseView | None) -> tuple[Measured | None, str | None]:
     inside = _inner(nose)
     if inside.sum() < 80:
         return None, "too little of the nose can be seen"
-    contrast = glint_contrast(nose)[inside]
+    contrast = glint_contrast(nose)
+    if _light_is_flat(contrast, nose):
+        return None, "the light is too flat to tell wet from dry: even the metal shows no glint; add a lamp from one side"
+    contrast = contrast[inside]
     peak = float(np.percentile(contrast, _TOP))
     value = 1 / (1 + (max(peak, 1e-3) / _HALF) ** -_STEEP)
     return Measured(float(value), _SPREAD[nose.view], "0-1", f"glints {peak:.1f} times the matt level"), None
+
+
+def _light_is_flat(contrast: Floats, nose: NoseView) -> bool:
+    """Return whether the metal beside the nose shows no glint; False where no metal is in view to judge by."""
+    return bool(nose.metal.sum() > 80 and np.percentile(contrast[nose.metal], _METAL_TOP) < _FLAT_LIGHT)
 
 
 def glint_contrast(nose: NoseView) -> Floats:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
 from plugread.pixels import Mask, apply_white, clipped, crop_linear, grown_box, part_on
-from plugread.records import FiringEnd, Photo, Quality, White
+from plugread.records import Box, FiringEnd, Photo, Quality, White
 
 Floats = NDArray[np.float64]
 
@@ -28,7 +28,7 @@ class NoseView:
     ----------
     lab : float64 of shape (h, w, 3), corrected.
     level : float64 of shape (h, w), luminance of the corrected picture (paper = about 0.9).
-    mask : bool of shape (h, w), sure nose, glints included.
+    mask : bool of shape (h, w), sure nose, glints included; `metal` the metal about it.
     burnt : bool of shape (h, w), a channel at its limit.
     px_per_mm : scale of these arrays; `true_px_per_mm` that of the photo; `scale_sure` False where it is the usual nose width.
     blur_mm : edge width; `bright_share` share of the nose at the limit of the camera; `view` that of the firing end.
@@ -37,6 +37,7 @@ class NoseView:
     lab: Floats
     level: Floats
     mask: Mask
+    metal: Mask
     burnt: Mask
     px_per_mm: float
     true_px_per_mm: float
@@ -56,7 +57,8 @@ def nose_view(photo: Photo, end: FiringEnd, white: White, quality: Quality) -> N
     shrink = min(1.0, PX_PER_MM / true * photo.scale)
     size = (max(round(linear.shape[1] * shrink), 4), max(round(linear.shape[0] * shrink), 4))
     small = np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA), np.float64)
-    mask = cv2.resize(part_on(photo, end.parts, "nose", box), size, interpolation=cv2.INTER_AREA) > 0.7
+    mask = _on(photo, end, ("nose",), box, size)
+    metal = _on(photo, end, ("rim", "thread", "strap", "centre"), box, size)
     burnt = cv2.resize(clipped(photo, box).astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.3
     if mask.sum() < _MIN_CELLS:
         return None
@@ -64,7 +66,14 @@ def nose_view(photo: Photo, end: FiringEnd, white: White, quality: Quality) -> N
     lab = linear_srgb_to_lab(corrected)
     level = corrected @ [0.2126, 0.7152, 0.0722]
     scale = true / photo.scale * shrink
-    return NoseView(lab, level, mask, burnt, scale, true, sure, quality.blur_px / true, float(burnt[mask].mean()), end.view)
+    blur_mm, bright_share = quality.blur_px / true, float(burnt[mask].mean())
+    return NoseView(lab, level, mask, metal, burnt, scale, true, sure, blur_mm, bright_share, end.view)
+
+
+def _on(photo: Photo, end: FiringEnd, names: tuple[str, ...], box: Box, size: tuple[int, int]) -> Mask:
+    """Return where the named parts together are sure, on a box reduced to `size` (w, h)."""
+    chance = np.add.reduce([part_on(photo, end.parts, name, box) for name in names])
+    return np.asarray(cv2.resize(chance, size, interpolation=cv2.INTER_AREA) > 0.7)
 
 
 def noise_of(plane: Floats, mask: Mask) -> float:

@@ -31,6 +31,7 @@ _METAL_OFF, _PICTURE_OFF, _CAMERA_OFF, _SHEET_OFF, _FAR = 0.10, 0.20, 0.22, 0.05
 _METAL_LEVEL, _PICTURE_LEVEL, _FOLLOWED = 0.37, 0.50, 0.9
 _LIGHT_LIMITS = (0.35, 2.8)  # red and blue over green of any light a balanced photo still shows; our own
 _LEAST_PIXELS = 120
+_ADVICE = "no reference in the photo: put white paper, or paper and a grey card, beside the plug in the same light"
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +62,7 @@ def estimated_white(photo: Photo, guess: Estimate, why: str | None = None) -> Wh
         matrix=np.eye(3),
         level_known=False,
         spread_lab=load_references().spread["estimated"],
-        why=why,
+        why=why or _ADVICE,
     )
 
 

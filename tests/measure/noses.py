@@ -16,13 +16,18 @@ SHARP = Quality(2.0, 0.5, 0.0, PX_PER_MM)
 
 
 class Nose:
-    """Linear picture of a nose of colour `lab` on dark metal, `shade` darker (share) at its left edge than at its right."""
+    """Linear picture of a nose of colour `lab` on dark metal, `shade` darker (share) at its left edge than at its right.
 
-    def __init__(self, lab: tuple[float, float, float], shade: float = 0.0) -> None:
+    The metal glints unless the light is `flat`.
+    """
+
+    def __init__(self, lab: tuple[float, float, float], shade: float = 0.0, *, flat: bool = False) -> None:
         self.linear = np.full((*SIZE, 3), 0.12)
         x, y, w, h = BOX
         fall = 1 - shade * np.linspace(1, 0, w)[None, :, None]
         self.linear[y : y + h, x : x + w] = lab_to_linear_srgb(lab) * fall
+        for k in range(0 if flat else 12):
+            self.disc(-0.42, 0.4 * k, 0.2, 0.7).disc(5.42, 0.4 * k, 0.2, 0.7)
 
     def disc(self, x_mm: float, y_mm: float, across_mm: float, linear: float | tuple[float, float, float]) -> Nose:
         """Put a soft-edged disc at a place on the nose, mm from its upper left corner."""

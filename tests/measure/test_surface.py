@@ -58,6 +58,13 @@ def test_gloss_grows_with_the_glints() -> None:
     assert values == sorted(values)
 
 
+def test_under_flat_light_gloss_cannot_be_told() -> None:
+    """Where even the metal shows no glint, wet and dry look alike: no number, and what to do."""
+    found, why = gloss.measure(_view(Nose(TAN, flat=True)))
+    assert found is None
+    assert "too flat" in why
+
+
 # ---- crust -----------------------------------------------------------------------------------------------
 
 

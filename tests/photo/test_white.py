@@ -166,6 +166,8 @@ def test_without_a_reference_the_light_is_estimated_and_said_so() -> None:
     known = load_references().spread
     assert (white.method, white.level_known) == ("estimated", False)
     assert all(e > p for e, p in zip(white.spread_lab, known["paper"], strict=True))
+    assert white.why is not None
+    assert "put white paper" in white.why
 
 
 def test_the_plugs_metal_tells_the_lamp_where_the_bench_would_mislead() -> None:
