@@ -148,11 +148,14 @@ def _boxed_kind(data: bytes, label: str) -> str:
 def _read_header(data: bytes, label: str) -> _Header:
     kind = _kind(data, label)
     module, reader = _READERS[kind]
+    bomb = import_module("PIL.Image").DecompressionBombError
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
             picture = getattr(import_module(module), reader)(io.BytesIO(data))
             return _header_of(picture, kind)
+        except bomb:
+            raise PhotoError(f"{label} claims far more pixels than a photo has", "give a smaller copy of it as JPEG") from None
         except _HEADER_FAULTS:
             raise PhotoError(f"{label} is a damaged {kind} file: its header cannot be read", _AGAIN) from None
 

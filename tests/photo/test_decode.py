@@ -130,6 +130,13 @@ def test_two_files_glued_together_give_the_first() -> None:
 
 # ---- refusals --------------------------------------------------------------------------------------------
 
+
+
+def _bmp_header(width: int, height: int) -> bytes:
+    small = files.encoded("BMP")
+    return small[:18] + width.to_bytes(4, "little") + height.to_bytes(4, "little") + small[26:]
+
+
 REFUSED = {
     "empty file": (b"", r"empty \(0 bytes\)"),
     "text": (b"this is no picture " * 20, "not a picture"),
@@ -148,6 +155,7 @@ REFUSED = {
     "one bit": (files.encoded("PNG", mode="1"), "black-and-white"),
     "CMYK": (files.encoded("JPEG", mode="CMYK"), "CMYK"),
     "header larger than the file can hold": (files.jpeg_header_only(9_000, 9_000), "more than it can hold"),
+    "BMP header of 400 million pixels": (_bmp_header(20_000, 20_000), "far more pixels|million pixels"),
     "JPEG header of 400 million pixels": (files.jpeg_header_only(20_000, 20_000), "400 million pixels"),
     "PNG header of 400 million pixels": (files.png_header_only(20_000, 20_000), "400 million pixels"),
     "JPEG side over 20,000 px": (files.jpeg_header_only(40_000, 100), "more than 20000 on a side"),
