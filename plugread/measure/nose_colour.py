@@ -95,7 +95,7 @@ def _within(percentile: float) -> float:
 
 def _features(lab: Floats, lit: Mask) -> dict[str, float]:
     lightness = lab[:, 0]
-    ab_spread = np.percentile(lab[:, 1:], 84, axis=0) - np.percentile(lab[:, 1:], 16, axis=0)
+    ab_spread = np.percentile(lab[lit, 1:], 84, axis=0) - np.percentile(lab[lit, 1:], 16, axis=0)
     return {
         "nose_pixels": float(len(lab)),
         "two_lights": two_groups(lightness),
