@@ -319,6 +319,17 @@ def signs_title(seen: int, absent: int) -> str:
     return f"{SIGNS_TITLE} {SIGNS_COUNT.format(seen=seen, absent=absent)}" if seen or absent else SIGNS_TITLE
 
 
+def whole(number: float) -> str:
+    """Return a number without decimals, and without a minus before nought."""
+    text = f"{number:.0f}"
+    return "0" if text == "-0" else text
+
+
+def points(text: str) -> list[str]:
+    """Return a remark made of parts, "a; b; c", as sentences of their own."""
+    return [sentence(part) for part in text.split("; ") if part.strip()]
+
+
 def sentence(text: str) -> str:
     """Return the text with a capital first letter and a full stop."""
     text = text.strip()

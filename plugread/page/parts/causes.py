@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from html import escape
 
 import streamlit as st
@@ -71,18 +71,21 @@ def _block(name: str, probability: float, band: tuple[float, float] | None, line
 
 
 def _reasons(because: Iterable[Reason], rules: Rules) -> str:
-    ranked = sorted(because, key=lambda reason: -abs(reason.weight))
-    pros = [r for r in ranked if r.weight > SPEAKS][:REASONS]
-    cons = [r for r in ranked if r.weight < -SPEAKS][:REASONS]
-    items = [_item(r, "for", words.CAUSES_FOR, rules) for r in pros] + [
-        _item(r, "against", words.CAUSES_AGAINST, rules) for r in cons
-    ]
+    """List what speaks for and against; one finding on several cylinders is one line."""
+    weights: dict[tuple[str, bool], list[Reason]] = {}
+    for reason in because:
+        if abs(reason.weight) > SPEAKS:
+            weights.setdefault((reason.finding, reason.weight > 0), []).append(reason)
+    ranked = sorted(weights.values(), key=lambda reasons: -abs(sum(reason.weight for reason in reasons)))
+    pros = [_item(reasons, "for", words.CAUSES_FOR, rules) for reasons in ranked if reasons[0].weight > 0]
+    cons = [_item(reasons, "against", words.CAUSES_AGAINST, rules) for reasons in ranked if reasons[0].weight < 0]
+    items = pros[:REASONS] + cons[:REASONS]
     return f'<ul class="pr-reasons">{"".join(items)}</ul>' if items else ""
 
 
-def _item(reason: Reason, kind: str, label: str, rules: Rules) -> str:
-    where = f", {words.about_cylinders([reason.cylinder])}" if reason.cylinder is not None else ""
-    text = escape(finding_name(reason.finding, rules) + where)
+def _item(reasons: Sequence[Reason], kind: str, label: str, rules: Rules) -> str:
+    where = words.about_cylinders(sorted(reason.cylinder for reason in reasons if reason.cylinder is not None))
+    text = escape(finding_name(reasons[0].finding, rules) + (f", {where}" if where else ""))
     return f'<li class="{kind}"><span class="pr-hide">{escape(label)}: </span>{text}</li>'
 
 

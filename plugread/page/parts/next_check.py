@@ -63,12 +63,13 @@ def _at(advice: CheckAdvice) -> str:
 
 
 def _card(advice: CheckAdvice, check: Check, rules: Rules) -> str:
+    minutes = words.CHECK_MINUTES.format(minutes=advice.minutes)
     facts = {
-        words.CHECK_WHY: words.sentence(advice.why),
-        words.CHECK_HOW: words.sentence(check.how),
-        words.CHECK_TOOLS: "; ".join(part for part in (check.tools, words.CHECK_MINUTES.format(minutes=advice.minutes)) if part),
+        words.CHECK_WHY: "<br>".join(escape(point) for point in words.points(advice.why)),
+        words.CHECK_HOW: escape(words.sentence(check.how)),
+        words.CHECK_TOOLS: escape(f"{check.tools}; {minutes}" if check.tools else minutes),
     }
-    rows = "".join(f"<dt>{escape(label)}</dt><dd>{escape(text)}</dd>" for label, text in facts.items() if text)
+    rows = "".join(f"<dt>{escape(label)}</dt><dd>{text}</dd>" for label, text in facts.items() if text)
     head = f'<p class="head">{escape(check.name + _at(advice))}</p>'
     return f'<div class="pr-check">{head}<dl>{rows}</dl>{cautions(advice.cautions, rules)}</div>'
 

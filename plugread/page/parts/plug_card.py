@@ -91,7 +91,7 @@ def _lab(plug: PlugRead) -> str:
     if m.lightness is None or m.a is None or m.b is None:
         return escape(m.why.get("colour", ""))
     named = (("L*", m.lightness), ("a*", m.a), ("b*", m.b))
-    return ", ".join(f"{name} {value.value:.0f} ± {value.spread:.0f}" for name, value in named)
+    return ", ".join(f"{name} {words.whole(value.value)} ± {words.whole(value.spread)}" for name, value in named)
 
 
 def _gap(plug: PlugRead, draft: Draft, number: int) -> list[str]:

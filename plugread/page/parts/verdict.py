@@ -11,10 +11,10 @@ from plugread.records import Diagnosis
 
 
 def bar(action: str, why: str) -> str:
-    """Return the verdict bar as HTML; `action` is one of `words.VERDICT`."""
+    """Return the verdict bar as HTML, the reason folded under it; `action` is one of `words.VERDICT`."""
     kind, label = action.replace("_", "-"), escape(words.VERDICT_LABEL)
-    said = f"<p><b>{escape(words.VERDICT[action])}</b><span>{escape(why)}</span></p>"
-    return f'<section class="pr-verdict {kind}" aria-label="{label}"><i class="shape" aria-hidden="true"></i>{said}</section>'
+    head = f'<summary><i class="shape" aria-hidden="true"></i><b>{escape(words.VERDICT[action])}</b></summary>'
+    return f'<section aria-label="{label}"><details class="pr-verdict {kind}">{head}<p>{escape(why)}</p></details></section>'
 
 
 def verdict(diagnosis: Diagnosis | None, waiting: str) -> None:
