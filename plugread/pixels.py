@@ -5,6 +5,8 @@ Boxes are (x, y, width, height) in upright full-size pixels; arrays are row, col
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -79,14 +81,33 @@ def shrunk_codes(photo: Photo, side_px: int) -> Codes:
     step = max(max(photo.rgb.shape[:2]) / side_px, 1.0)
     if step == 1.0:
         return photo.rgb
-    size = (max(round(photo.rgb.shape[1] / step), 1), max(round(photo.rgb.shape[0] / step), 1))
-    shrunk = cv2.resize(photo.rgb, size, interpolation=cv2.INTER_AREA)
-    return shrunk.astype(np.uint8) if photo.rgb.dtype == np.uint8 else shrunk.astype(np.uint16)
+    return averaged(photo.rgb, (max(round(photo.rgb.shape[1] / step), 1), max(round(photo.rgb.shape[0] / step), 1)))
+
+
+def averaged(codes: Codes, size: tuple[int, int]) -> Codes:
+    """Return codes averaged down to `size` (w, h)."""
+    small = cv2.resize(codes, size, interpolation=cv2.INTER_AREA)
+    return small.astype(np.uint8) if codes.dtype == np.uint8 else small.astype(np.uint16)
+
+
+def smaller(photo: Photo, least_px: int) -> Photo:
+    """Return the photo averaged down by a whole number, its longer side still `least_px` or more; itself if it has less."""
+    factor = max(photo.rgb.shape[:2]) // least_px
+    if factor < 2:
+        return photo
+    width, height = photo.rgb.shape[1] // factor, photo.rgb.shape[0] // factor
+    codes = averaged(photo.rgb[: height * factor, : width * factor], (width, height))
+    valid = None if photo.valid is None else photo.valid[: height * factor : factor, : width * factor : factor]
+    return replace(photo, rgb=codes, scale=photo.scale * factor, valid=valid)
 
 
 def clipped(photo: Photo, box: Box) -> Mask:
     """Return which pixels of a box have a channel at or above 250/255 of full scale: their colour is lost."""
-    codes = crop_codes(photo, box)
+    return burnt(crop_codes(photo, box))
+
+
+def burnt(codes: Codes) -> Mask:
+    """Return which codes (..., 3) have a channel at or above 250/255 of full scale."""
     limit = 250 * (np.iinfo(codes.dtype).max // 255)
     return np.asarray((codes >= limit).any(-1))
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
-from plugread.pixels import Mask, apply_white, clipped, crop_linear, crop_valid, grown_box, part_on
+from plugread.pixels import Mask, apply_white, clipped, crop_codes, crop_valid, grown_box, part_on, to_linear
 from plugread.records import Box, FiringEnd, Measured, Photo, White
 
 Floats = NDArray[np.float64]
@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 # All fitted on rendered photos whose ceramic is known (our own): probabilities tried for the mask, strictest first; pixels it
 # must hold; share of brightest pixels taken as glints; the lit band; the percentile reported as lightness.
 _SURE = (0.9, 0.8, 0.65, 0.5)
-_MIN_PIXELS = 60
+_MIN_PIXELS, _MOST_PIXELS = 60, 60_000
 _GLINT_SHARE, _LIT, _LIGHTNESS_AT = 2.0, (70.0, 95.0), 82.0
 # What the shade of shell and strap leaves open in L*, by view; what texture and glare leave open in a* and b* (95 %); and how
 # much worse L* is when two lights (sun and shade) lie on the nose: two groups then explain this share of its variance.
@@ -51,7 +51,8 @@ def measure(photo: Photo, end: FiringEnd, white: White) -> NoseColour:
     usable = nose_mask(photo, end, box)
     if usable is None:
         return NoseColour(None, None, None, None, None, {}, "too little of the ceramic nose can be seen for a colour")
-    lab = linear_srgb_to_lab(apply_white(white, crop_linear(photo, box)[usable]))
+    every = max(1, int(usable.sum()) // _MOST_PIXELS)
+    lab = linear_srgb_to_lab(apply_white(white, to_linear(photo, crop_codes(photo, box)[usable][::every])))
     lit = _lit(lab)
     value = np.array([np.percentile(lab[lit, 0], _within(_LIGHTNESS_AT)), *np.median(lab[lit, 1:], axis=0)])
     features = _features(lab, lit)
@@ -97,7 +98,6 @@ def _features(lab: Floats, lit: Mask) -> dict[str, float]:
     lightness = lab[:, 0]
     ab_spread = np.percentile(lab[lit, 1:], 84, axis=0) - np.percentile(lab[lit, 1:], 16, axis=0)
     return {
-        "nose_pixels": float(len(lab)),
         "two_lights": two_groups(lightness),
         "shade_depth": float(np.median(lab[lit, 0]) - np.percentile(lightness, 20)),
         "patchiness": float(np.hypot(*ab_spread) / 2),

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
-from plugread.pixels import Mask, apply_white, clipped, crop_linear, grown_box, part_on
+from plugread.pixels import Mask, apply_white, averaged, clipped, crop_codes, grown_box, part_on, to_linear
 from plugread.records import Box, FiringEnd, Photo, Quality, White
 
 Floats = NDArray[np.float64]
@@ -51,12 +51,12 @@ def nose_view(photo: Photo, end: FiringEnd, white: White, quality: Quality) -> N
     """Return the nose at the standard size, or None if too little of it is sure."""
     true, sure = (quality.px_per_mm, True) if quality.px_per_mm else (guessed_scale(end), False)
     box = grown_box(end.nose_box, 0.15, photo.size)
-    linear = crop_linear(photo, box)
-    if min(linear.shape[:2]) < 8:
+    codes = crop_codes(photo, box)
+    if min(codes.shape[:2]) < 8:
         return None
     shrink = min(1.0, PX_PER_MM / true * photo.scale)
-    size = (max(round(linear.shape[1] * shrink), 4), max(round(linear.shape[0] * shrink), 4))
-    small = np.asarray(cv2.resize(linear, size, interpolation=cv2.INTER_AREA), np.float64)
+    size = (max(round(codes.shape[1] * shrink), 4), max(round(codes.shape[0] * shrink), 4))
+    small = to_linear(photo, averaged(codes, size))
     mask = _on(photo, end, ("nose",), box, size)
     metal = _on(photo, end, ("rim", "thread", "strap", "centre"), box, size)
     burnt = cv2.resize(clipped(photo, box).astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.3

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from plugread.pixels import clipped, crop_codes, grown_box, part_on
+from plugread.pixels import Codes, averaged, burnt, crop_codes, grown_box, part_on
 from plugread.records import FiringEnd, Photo, Quality
 
 Floats = NDArray[np.float64]
@@ -25,16 +25,25 @@ def judge(photo: Photo, end: FiringEnd) -> Quality:
     codes = crop_codes(photo, box)
     if min(codes.shape[:2]) < 4:
         return Quality(0.0, 0.0, 0.0, None, "the nose lies outside the picture", ("put the firing end in the middle",))
-    grey = codes.astype(np.float64).mean(-1) / np.iinfo(codes.dtype).max
-    on_nose = part_on(photo, end.parts, "nose", box) > 0.5
+    every = max(1, max(codes.shape[:2]) // _SIDE_PX)
+    on_nose = part_on(photo, end.parts, "nose", box)[::every, ::every] > 0.5
     on_nose = on_nose if on_nose.sum() > 20 else np.ones_like(on_nose)
-    exposure = float(np.median(grey[on_nose]))
-    burnt = float(clipped(photo, box)[on_nose].mean())
-    blur = edge_width(grey) * photo.scale
+    thinned = codes[::every, ::every]
+    grey = _grey(thinned)
+    levels = float(np.median(grey[on_nose])), float(np.percentile(grey, 95))
+    lost = float(burnt(thinned)[on_nose].mean())
+    shrink = max(max(codes.shape[:2]) / (2 * _SIDE_PX), 1.0)
+    size = (round(codes.shape[1] / shrink), round(codes.shape[0] / shrink))
+    reduced = _grey(averaged(codes, size))
+    blur = edge_width(reduced) * shrink * photo.scale
     nose_px = min(end.nose_box[2:])
-    brightest = float(np.percentile(grey, 95))
-    refusal, advice = _refusal(nose_px, blur, (exposure, brightest), burnt)
-    return Quality(blur, exposure, burnt, None, refusal, (*advice, *_advice(end, burnt, nose_px)))
+    refusal, advice = _refusal(nose_px, blur, levels, lost)
+    return Quality(blur, levels[0], lost, None, refusal, (*advice, *_advice(end, lost, nose_px)))
+
+
+def _grey(codes: Codes) -> Floats:
+    """Return the mean of the channels, 0-1."""
+    return np.asarray(codes.mean(-1) / np.iinfo(codes.dtype).max)
 
 
 def edge_width(grey: Floats) -> float:
@@ -63,14 +72,14 @@ def _width_at(grey: Floats, shrink: float) -> float:
     return float(np.sqrt(max(seen**2 - _OWN_PX**2, _SHARPEST_PX**2)))
 
 
-def _refusal(nose_px: int, blur_px: float, levels: tuple[float, float], burnt: float) -> tuple[str | None, tuple[str, ...]]:
+def _refusal(nose_px: int, blur_px: float, levels: tuple[float, float], lost: float) -> tuple[str | None, tuple[str, ...]]:
     if nose_px < _MIN_NOSE_PX:
         return f"the nose is only {nose_px} px wide", ("move closer, or crop less",)
     if blur_px > _MAX_BLUR_SHARE * max(nose_px, 1) and blur_px > 3:
         found = f"too blurred: edges are {blur_px:.0f} px wide on a nose of {nose_px} px"
         return found, ("hold still, focus on the nose, use more light",)
-    if burnt > _MAX_CLIPPED:
-        return f"{burnt:.0%} of the nose is overexposed", ("move out of the sun or switch the flash off",)
+    if lost > _MAX_CLIPPED:
+        return f"{lost:.0%} of the nose is overexposed", ("move out of the sun or switch the flash off",)
     if levels[1] < _TOO_DARK:
         return "the photo is too dark", ("more light on the firing end",)
     if levels[0] > _TOO_BRIGHT:
@@ -78,11 +87,11 @@ def _refusal(nose_px: int, blur_px: float, levels: tuple[float, float], burnt: f
     return None, ()
 
 
-def _advice(end: FiringEnd, burnt: float, nose_px: int) -> tuple[str, ...]:
+def _advice(end: FiringEnd, lost: float, nose_px: int) -> tuple[str, ...]:
     advice = []
     if end.view in ("end", "oblique"):
         advice.append("turn it side-on to measure the gap")
-    if burnt > _WARN_CLIPPED:
+    if lost > _WARN_CLIPPED:
         advice.append("move out of the sun, or switch the flash off: part of the nose is overexposed")
     if nose_px < _WARN_NOSE_PX:
         advice.append("move closer: the nose is small in the picture")

@@ -14,10 +14,13 @@ from plugread.photo.chart import white_from_chart
 from plugread.photo.estimate import Estimate, estimate_light, estimated_white
 from plugread.photo.references import load_references
 from plugread.photo.sheet import Sheet, find_sheets, inspect
-from plugread.pixels import apply_white
+from plugread.pixels import apply_white, smaller
 from plugread.records import Box, FiringEnd, Photo, White
 
 apply = apply_white
+
+_SIDE_PX = 960
+"""Light and references are looked for on the photo reduced to about this side: they are large and plain."""
 
 
 def find_white(
@@ -36,6 +39,7 @@ def find_white(
         before anything found, unless clipped, shaded or sloping, which `why` then says.
     """
     refused: list[str] = []
+    photo = smaller(photo, _SIDE_PX)
     guess = estimate_light(photo, ends)
     if card_box is None and paper_box is None:
         chart = white_from_chart(photo)
