@@ -23,7 +23,6 @@ SCHEMA = """
 CREATE TABLE IF NOT EXISTS visit (id TEXT PRIMARY KEY, revision INTEGER NOT NULL, writer TEXT NOT NULL, changed TEXT NOT NULL,
                                   body TEXT NOT NULL);
 CREATE TABLE IF NOT EXISTS photo (digest TEXT PRIMARY KEY, bytes BLOB NOT NULL);
-CREATE TABLE IF NOT EXISTS reading (key TEXT PRIMARY KEY, digest TEXT NOT NULL, body TEXT NOT NULL, picture BLOB);
 """
 BUSY_MS = 3000
 VISIT_ID_BYTES = 6

@@ -120,10 +120,11 @@ def _pick(number: int) -> None:
 
 def _problems(view: View) -> None:
     """Say which photos cannot be read, and why; every one of them, not only that of the plug on show."""
-    if view.row_problem:
-        st.error(words.sentence(view.row_problem), icon=":material/no_photography:")
-        if view.row_seen is not None and view.row_seen.picture:
-            st.image(view.row_seen.picture, alt=words.ROW_ALT, width="stretch")
+    if view.row is not None:
+        trouble, seen = view.row
+        st.error(words.sentence(trouble), icon=":material/no_photography:")
+        if seen.picture:
+            st.image(seen.picture, alt=words.ROW_ALT, width="stretch")
     for number, problem in sorted(view.problems.items()):
         st.error(words.PLUG_REFUSED.format(n=number, why=words.sentence(problem)), icon=":material/no_photography:")
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,6 +18,9 @@ from plugread.records import Case, Diagnosis, PhotoRead, PlugRead
 from plugread.rules.tables import Rules
 
 READS_KEPT, ANSWERS_KEPT = 64, 64
+READERS = 2
+PATIENCE_S = 0.15
+"""Nothing is said about a reading that takes less than this."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,17 +41,16 @@ class View:
     problems: Mapping[int, str]
     key: str = ""
     """Stands for the photos and settings behind `plugs`: equal keys, equal plugs."""
-    row_problem: str | None = None
-    row_seen: Seen | None = None
+    row: tuple[str, Seen] | None = None
+    """What stood in the way of reading the row photo, and what was found in it."""
 
 
 @st.cache_resource(max_entries=READS_KEPT, show_spinner=False)
-def _seen(digest: str, name: str, spot: Spot | None, expected: int | None, gap_spec_mm: float | None) -> Seen:
-    data = state.photo(digest)
-    try:
-        photo = _read(data, name, spot, expected, gap_spec_mm)
-    except PlugreadError as problem:
-        return Seen(PhotoRead(name, "refused", str(problem), None, None, ()), b"", ())
+def _seen(
+    digest: str, name: str, spot: Spot | None, expected: int | None, gap_spec_mm: float | None, _photo: Callable[[str], bytes]
+) -> Seen:
+    data = _photo(digest)
+    photo = _read(data, name, spot, expected, gap_spec_mm)
     if photo.size is None:
         return Seen(photo, b"", ())
     picture, close_ups = pipeline.explain_picture(data, photo), pipeline.close_ups(data, photo)
@@ -72,31 +75,45 @@ def _light(plug: PlugRead) -> PlugRead:
 
 
 def read_all(draft: Draft) -> View:
-    """Read every placed photo of a draft, saying in place which one is being read."""
+    """Read every placed photo of a draft, two at a time, saying in place which one is being read if it takes a while."""
     jobs = _jobs(draft)
+    found = _read_jobs(jobs)
     plugs: dict[int, PlugRead] = {}
     seen: dict[int, tuple[Seen, int]] = {}
     problems: dict[int, str] = {}
-    row_problem: str | None = None
-    row_seen: Seen | None = None
-    place = st.empty()
-    for k, (what, args, cylinders) in enumerate(jobs):
-        place.progress(k / len(jobs), text=words.READING.format(what=what))
-        found = _seen(*args)
-        if len(found.photo.plugs) == len(cylinders):
+    row: tuple[str, Seen] | None = None
+    for (_, _, cylinders), one in zip(jobs, found, strict=True):
+        if len(one.photo.plugs) == len(cylinders):
             for j, number in enumerate(cylinders):
-                plugs[number], seen[number] = found.photo.plugs[j], (found, j)
+                plugs[number], seen[number] = one.photo.plugs[j], (one, j)
                 problems.pop(number, None)
         elif len(cylinders) > 1:
-            row_problem, row_seen = _row_trouble(found.photo, len(cylinders)), found
+            row = (_row_trouble(one.photo, len(cylinders)), one)
         else:
-            problems[cylinders[0]] = found.photo.why or words.no_single_plug(len(found.photo.plugs))
-            seen[cylinders[0]] = (found, -1)
+            problems[cylinders[0]] = one.photo.why or words.no_single_plug(len(one.photo.plugs))
+            seen[cylinders[0]] = (one, -1)
+    problems |= {n: plug.reading.why or "" for n, plug in plugs.items() if plug.reading.status == "refused"}
+    return View(plugs, seen, problems, repr([(args, cylinders) for _, args, cylinders in jobs]), row)
+
+
+def _read_jobs(jobs: Sequence[Job]) -> list[Seen]:
+    """Read in the order of the jobs; a photo that cannot be read at all comes back as refused, with the reason."""
+    photo, place = state.photo_source(), st.empty()
+    found: list[Seen] = []
+    pool = ThreadPoolExecutor(READERS)
+    try:
+        waiting = [pool.submit(_seen, *args, photo) for _, args, _ in jobs]
+        for k, ((what, args, _), answer) in enumerate(zip(jobs, waiting, strict=True)):
+            if not wait([answer], timeout=PATIENCE_S).done:
+                place.progress(k / len(jobs), text=words.READING.format(what=what))
+            try:
+                found.append(answer.result())
+            except PlugreadError as problem:
+                found.append(Seen(PhotoRead(args[1], "refused", str(problem), None, None, ()), b"", ()))
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
     place.empty()
-    for number, plug in plugs.items():
-        if plug.reading.status == "refused":
-            problems[number] = plug.reading.why or ""
-    return View(plugs, seen, problems, repr([(args, cylinders) for _, args, cylinders in jobs]), row_problem, row_seen)
+    return found
 
 
 Job = tuple[str, tuple[str, str, Spot | None, int | None, float | None], tuple[int, ...]]

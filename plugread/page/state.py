@@ -111,10 +111,11 @@ def keep_photo(data: bytes) -> str:
         return digest
 
 
-def photo(digest: str) -> bytes:
-    """Return the bytes of a photo of this visit."""
-    held = st.session_state.get("unsaved_photos", {})
-    return held[digest] if digest in held else store().photo(digest)
+def photo_source() -> Callable[[str], bytes]:
+    """Return what finds the bytes of a photo of this visit by its digest, from any thread."""
+    held: dict[str, bytes] = st.session_state.get("unsaved_photos", {})
+    kept = store()
+    return lambda digest: held[digest] if digest in held else kept.photo(digest)
 
 
 def open_sample(name: str) -> None:

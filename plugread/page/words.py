@@ -66,7 +66,8 @@ def engine_name(layout: str, cylinders: int) -> str:
 def engine_facts(induction: str, ignition: str, firing_order: Sequence[int]) -> str:
     """Return what the engine strip says after the name."""
     order = f"fires {ORDER_DASH.join(map(str, firing_order))}" if len(firing_order) > 1 else ""
-    return " · ".join(part for part in (INDUCTION[induction].lower(), IGNITION[ignition].lower(), order) if part)
+    spark = IGNITION[ignition].lower().split(" (")[0]
+    return " · ".join(part for part in (INDUCTION[induction].lower(), spark, order) if part)
 
 
 def drawing_alt(layout: str, places: Iterable[tuple[int, str, bool]]) -> str:

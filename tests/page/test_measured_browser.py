@@ -29,7 +29,7 @@ SMALL = """() => {
   const parts = inside.flatMap(e => [...(e.shadowRoot?.querySelectorAll('label.b, button') || [])])
   const streamlits = e => /Fullscreen|increment|decrement|StepUp|StepDown/i.test(e.ariaLabel + e.dataset.testid)
   return [...document.querySelectorAll(own), ...parts].filter(e => e.checkVisibility() && !streamlits(e))
-    .map(e => [e.innerText || e.ariaLabel, Math.round(e.getBoundingClientRect().width), Math.round(e.getBoundingClientRect().height)])
+    .map(e => [e.innerText || e.ariaLabel, ...(r => [Math.round(r.width), Math.round(r.height)])(e.getBoundingClientRect())])
     .filter(v => v[1] < 44 || v[2] < 44) }"""
 WIDE = "() => Math.max(document.documentElement.scrollWidth, document.querySelector('.stMain').scrollWidth) - innerWidth"
 SHIFT = """() => new Promise(done => { let sum = 0

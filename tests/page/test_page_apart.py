@@ -10,11 +10,12 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from plugread import pipeline
+from plugread.errors import CaseError, ModelError
 from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft
 from plugread.notebook.engines import presets, usual
 from plugread.notebook.store import Store
-from plugread.page import words
+from plugread.page import reads, words
 from plugread.records import CheckEntry, EngineSpec
 from tests.page import stand_ins
 from tests.page.conftest import picture
@@ -29,6 +30,8 @@ def store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Store:
     monkeypatch.delenv("PLUGREAD_PAGE_KEY", raising=False)
     for name in ("read_photo", "diagnose_case", "explain_picture", "close_ups"):
         monkeypatch.setattr(pipeline, name, getattr(stand_ins, name))
+    reads._seen.clear()
+    reads._answer.clear()
     return Store(tmp_path / "notebook.sqlite")
 
 
@@ -148,3 +151,31 @@ def test_without_the_key_nothing_is_shown(store: Store, monkeypatch: pytest.Monk
     monkeypatch.setenv("PLUGREAD_PAGE_KEY", "open-sesame")
     app = opened()
     assert words.DOOR_TITLE in texts(app) and words.CAUSES_TITLE not in texts(app)
+
+
+def test_a_missing_model_is_told(store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When photos cannot be read at all the page says why for each, and ticks still give an answer."""
+
+    def broken(*_: object, **__: object) -> None:
+        raise ModelError("the locator is not there", "install the package again")
+
+    with_photos(store, tmp_path, count=2)
+    monkeypatch.setattr(pipeline, "read_photo", broken)
+    step = drafts.tick(kept(store), 1, ["carbon_fouled"], ["carbon_fouled"])
+    store.change("v", lambda _: replace(step, shown=True), "test", Draft(usual()))
+    app = opened()
+    assert not app.exception and words.CAUSES_TITLE in texts(app)
+    assert texts(app).count("The locator is not there; install the package again") == 2
+
+
+def test_a_result_that_contradicts_itself_is_told(store: Store) -> None:
+    """What the reasoning refuses is said in one line, and the page stays."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise CaseError("compression_dry: the unit 'furlong' is not known", "use psi, kPa or bar")
+
+    store.start("v", drafts.tick(Draft(usual()), 3, ["worn"], ["worn"]), "test")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pipeline, "diagnose_case", refuse)
+        app = opened()
+    assert not app.exception and "the unit 'furlong' is not known" in texts(app)

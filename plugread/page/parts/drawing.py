@@ -56,6 +56,12 @@ def draw(engine: Engine, places: Sequence[Place], picked: int | None) -> str:
     return f'<svg {frame} aria-hidden="true">{"".join(parts)}</svg>'
 
 
+def proportion(engine: Engine) -> float:
+    """Return width to height of the drawing."""
+    _, width, height = _layout(engine)
+    return width / height
+
+
 def describe(engine: Engine, places: Iterable[Place]) -> str:
     """Return the drawing in words, for those who do not see it."""
     return words.drawing_alt(engine.spec.layout, [(place.number, words.PLACE[place.state], place.odd) for place in places])
@@ -167,9 +173,14 @@ def _bracket(members: Sequence[Spot], k: int, name: str) -> str:
 
 
 def _across(members: Sequence[Spot], k: int, name: str) -> str:
-    line = "M" + "L".join(f"{spot.x + 3 * k:.0f} {spot.y + (34 if spot.bank == 0 else -34):.0f}" for spot in members)
-    middle = members[0].x + 3 * k, members[0].y + HEAD_HEIGHT / 2 + 12
-    return f'<path d="{line}"/><text x="{middle[0]:.0f}" y="{middle[1]:.0f}">{escape(name)}</text>'
+    """Link wells across the valley by straight lines; two on the same bank by a bow beside their head."""
+    at = [(spot.x + 3 * k, spot.y + (34 if spot.bank == 0 else -34)) for spot in members]
+    line = f"M{at[0][0]:.0f} {at[0][1]:.0f}"
+    for one, other, (x0, y0), (x1, y1) in zip(members, members[1:], at, at[1:], strict=False):
+        bow = (52 if one.bank == 0 else -52) if one.bank == other.bank else 0
+        line += f"Q{(x0 + x1) / 2:.0f} {(y0 + y1) / 2 + bow:.0f} {x1:.0f} {y1:.0f}"
+    x, y = members[0].x + 3 * k, members[0].y + HEAD_HEIGHT / 2 + 12
+    return f'<path d="{line}"/><text x="{x:.0f}" y="{y:.0f}">{escape(name)}</text>'
 
 
 def _front(spots: Mapping[int, Spot]) -> str:

@@ -109,7 +109,7 @@ def _thumbnail(shot: Shot, view: View) -> bytes:
     """Return the close-up of a photo's plug; the photo itself where no plug was found in it yet."""
     seen, k = view.seen.get(shot.cylinder or 0, (None, 0))
     close_up = seen.close_ups[k] if seen is not None and 0 <= k < len(seen.close_ups) else b""
-    return close_up or state.photo(shot.digest)
+    return close_up or state.photo_source()(shot.digest)
 
 
 def _moved(key: str, shot: Shot) -> None:

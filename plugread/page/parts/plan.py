@@ -10,7 +10,7 @@ import streamlit as st
 
 from plugread.engine import Engine
 from plugread.page import web
-from plugread.page.parts.drawing import Place, describe, draw
+from plugread.page.parts.drawing import Place, describe, draw, proportion
 
 
 @cache
@@ -29,4 +29,5 @@ def plan(engine: Engine, places: Sequence[Place], picked: int, *, key: str, pick
         if number in engine.cylinders:
             pick(int(number))
 
+    st.html(f"<style>.st-key-{key}{{--plan:{proportion(engine):.3f}}}</style>")  # keeps its room while the drawing loads
     _plan()(key=key, data=data, on_pick_change=told)
