@@ -132,7 +132,7 @@ def _usable_pixels(photo: Photo) -> Floats:
 
 def _metal_pixels(photo: Photo, ends: Sequence[FiringEnd]) -> Floats:
     """Return pixels (n, 3) of rim, thread and hex of all plugs, linear, unclipped."""
-    codes = shrunk_codes(photo, 3 * _SIDE_PX)
+    codes = shrunk_codes(photo, 2 * _SIDE_PX)
     size = (codes.shape[1], codes.shape[0])
     metal = np.zeros(codes.shape[:2], bool)
     for end in ends:
