@@ -12,7 +12,7 @@ from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft
 from plugread.notebook.samples import sample_names
 from plugread.page import reads, state, words
-from plugread.page.parts.causes import causes
+from plugread.page.parts.causes import causes, finding_name
 from plugread.page.parts.compare import compare
 from plugread.page.parts.drawing import Place
 from plugread.page.parts.next_check import next_check
@@ -182,6 +182,8 @@ def _answers(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
     missing = [n for n in draft.cylinders if n not in view.plugs and not draft.looked(n)]
     if missing and draft.plugs + draft.shots:
         st.info(words.MISSING.format(which=words.about_cylinders(missing)), icon=":material/photo_camera:")
+    for finding, number in diagnosis.verdict.stops:
+        st.error(words.stop(finding_name(finding, rules), number, rules.findings[finding].stop), icon=":material/dangerous:")
     gauges = {plug.cylinder: plug.gap_mm for plug in draft.plugs if plug.gap_mm is not None}
     compare(diagnosis, view, draft.cylinders, gauges)
     causes(diagnosis, rules)

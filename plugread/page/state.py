@@ -14,7 +14,7 @@ from plugread import casefile
 from plugread.errors import PlugreadError, StoreError
 from plugread.notebook.draft import Draft
 from plugread.notebook.engines import usual
-from plugread.notebook.samples import draft_of_case
+from plugread.notebook.samples import draft_of_case, sample_names
 from plugread.notebook.store import Kept, Store, default_path, new_id
 from plugread.page import words
 from plugread.resources import samples_dir
@@ -121,6 +121,9 @@ def photo_source() -> Callable[[str], bytes]:
 def open_sample(name: str) -> None:
     """Start a new visit from a sample engine."""
     st.session_state.setdefault("tab", new_id())
+    if name not in sample_names(samples_dir()):
+        _remark(words.NO_SAMPLE.format(name=name))
+        return
     try:
         case = casefile.load_case(samples_dir() / name / "case.toml")
         draft, photos = draft_of_case(case, sample=name)

@@ -87,6 +87,7 @@ SAMPLES = {
     "engine_shared_six": "Six, a shared fault",
     "engine_shared_eight": "Eight, a shared fault",
 }
+NO_SAMPLE = "There is no sample engine “{name}”."
 SAMPLE_NOTE = "Sample engine: an invented workshop, pictures made by computer."
 PICK_LABEL = "Cylinder"
 CAMERA_ONE = "Photograph plug {n}"
@@ -318,6 +319,12 @@ def looked(names: Sequence[str], *, rest: bool) -> str:
 def signs_title(seen: int, absent: int) -> str:
     """Return the heading of the engine's signs with what was told so far."""
     return f"{SIGNS_TITLE} {SIGNS_COUNT.format(seen=seen, absent=absent)}" if seen or absent else SIGNS_TITLE
+
+
+def stop(name: str, cylinder: int | None, why: str) -> str:
+    """Return why the engine must not run, naming the finding and its cylinder."""
+    where = f", {about_cylinders([cylinder])}" if cylinder is not None else ""
+    return f"{name}{where}. {sentence(why)}"
 
 
 def whole(number: float) -> str:

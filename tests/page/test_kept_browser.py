@@ -104,6 +104,14 @@ def test_a_visit_nobody_kept_starts_empty(screen: Any) -> None:
     tab.sees("Pulled the plugs?")
 
 
+def test_the_address_can_name_a_sample(screen: Any) -> None:
+    """?sample=NAME opens that engine; a name that is none is told and opens nothing from elsewhere."""
+    tab = screen(query="?sample=engine_one_odd")
+    tab.sees("Likely causes")
+    assert "sample=" not in tab.page.url and "visit=" in tab.page.url
+    screen(query="?sample=../engine_one_odd").sees("There is no sample engine")
+
+
 def test_the_key_guards_the_door(screen: Any, samples: Path, tmp_path: Path) -> None:
     """With a one-time key nothing is shown without it, and with it the page works and keeps it over page changes."""
     running = Running(HERE / "app_with_stand_ins.py", tmp_path, samples, {"PLUGREAD_PAGE_KEY": "open-sesame"})

@@ -179,3 +179,14 @@ def test_a_result_that_contradicts_itself_is_told(store: Store) -> None:
         patch.setattr(pipeline, "diagnose_case", refuse)
         app = opened()
     assert not app.exception and "the unit 'furlong' is not known" in texts(app)
+
+
+def test_a_danger_is_told_before_all_else(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A finding that forbids running the engine is named with its cylinder and what to do."""
+    monkeypatch.undo()
+    monkeypatch.setenv("PLUGREAD_HOME", str(store.path.parent))
+    store.start("v", drafts.tick(Draft(usual()), 2, ["nose_piece_missing"], ["nose_piece_missing"]), "test")
+    app = opened()
+    stop = pipeline.default_rules().findings["nose_piece_missing"].stop
+    assert not app.exception and words.VERDICT["do_not_run"] in " ".join(str(e.proto.body) for e in app.get("html"))
+    assert any("cylinder 2" in str(error.value) and stop[:30].lower() in str(error.value).lower() for error in app.error)

@@ -67,7 +67,8 @@ def measured(view: View, diagnosis: Diagnosis | None, draft: Draft, number: int,
     patch = f'<span class="patch" style="background:{colour}"></span>' if colour else '<span class="patch none"></span>'
     lines = [_looks(plug, diagnosis, draft, number, rules), _lab(plug), *_gap(plug, draft, number)]
     st.html(f'<div class="pr-plug">{patch}<div>{"".join(f"<p>{line}</p>" for line in lines if line)}</div></div>')
-    st.caption(_light(seen))
+    for remark in (_light(seen), *seen.photo.notes):
+        st.caption(words.sentence(remark))
     if plug.reading.status == "unsure":
         st.info(words.PLUG_UNSURE.format(why=words.sentence(plug.reading.why or "")), icon=":material/help:")
 
@@ -109,5 +110,5 @@ def _gap(plug: PlugRead, draft: Draft, number: int) -> list[str]:
 def _light(seen: Seen) -> str:
     white = seen.photo.white
     if white is None or white.method == "estimated":
-        return words.COLOUR_UNCALIBRATED
-    return words.sentence(words.COLOUR_CALIBRATED.format(what=white.detail))
+        return words.COLOUR_UNCALIBRATED + (f" {words.sentence(white.why)}" if white is not None and white.why else "")
+    return words.COLOUR_CALIBRATED.format(what=white.detail)
