@@ -25,7 +25,7 @@ _MIN_PIXELS, _MOST_PIXELS = 60, 60_000
 _GLINT_SHARE, _LIT, _LIGHTNESS_AT = 2.0, (70.0, 95.0), 82.0
 # What the shade of shell and strap leaves open in L*, by view; what texture and glare leave open in a* and b* (95 %); and how
 # much worse L* is when two lights (sun and shade) lie on the nose: two groups then explain this share of its variance.
-_SHADE_L, _SHADE_AB = {"side": 10.0, "oblique": 16.0, "end": 18.0, "unknown": 16.0}, 2.5
+_SHADE_L, _SHADE_AB = {"side": 14.0, "oblique": 22.0, "end": 25.0, "unknown": 20.0}, 3.0
 _TWO_LIGHTS, _TWO_LIGHTS_FACTOR = 0.75, 1.4
 
 
