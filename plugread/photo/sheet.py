@@ -73,12 +73,16 @@ def inspect(photo: Photo, box: Box, kind: Kind, refused: list[str]) -> Sheet | N
 def find_sheets(
     photo: Photo, ends: Sequence[FiringEnd], guess: Estimate, refused: list[str]
 ) -> tuple[Sheet | None, Sheet | None]:
-    """Return (paper, card) found in the photo, either None; reasons against what was seen are appended to `refused`."""
-    neutral = _passed(photo, _candidates(photo, ends), guess, refused)
+    """Return (paper, card) found in the photo, either None; where none is, the first reason found is appended to `refused`."""
+    reasons: list[str] = []
+    neutral = _passed(photo, _candidates(photo, ends), guess, reasons)
     pair = _pair(neutral, guess)
     if pair is not None:
         return pair
-    return _single(neutral, guess) if neutral else (None, None)
+    if neutral:
+        return _single(neutral, guess)
+    refused.extend(reasons[:1])
+    return None, None
 
 
 def _passed(photo: Photo, boxes: list[Box], guess: Estimate, refused: list[str]) -> list[Sheet]:
