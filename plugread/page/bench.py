@@ -103,9 +103,10 @@ def _plan(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
     places = [_place(draft, view, n, n in odd) for n in draft.cylinders]
     plan(Engine(draft.engine), places, draft.picked, key="plan", pick=_pick)
     if len(draft.cylinders) > 1:
-        key = state.box(f"pick{draft.picked}")
+        key = state.box("pick")
+        st.session_state[key] = draft.picked  # a tap on the drawing, or a number key, may have picked it
         st.segmented_control(
-            words.PICK_LABEL, draft.cylinders, default=draft.picked, required=True, key=key, on_change=_picked, args=(key,),
+            words.PICK_LABEL, draft.cylinders, required=True, key=key, on_change=_picked, args=(key,),
             label_visibility="collapsed",
         )  # fmt: skip
 
@@ -144,8 +145,7 @@ def _plug(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
     plug_card(draft, view, number)
     if draft.answer_may_show:
         measured(view, diagnosis, draft, number, reads.rules())
-    if not draft.empty:
-        ticks(draft, number, reads.rules())
+    ticks(draft, number, reads.rules())
 
 
 def _photos(draft: Draft, view: View, visit: str, buttons: DeltaGenerator) -> None:

@@ -158,6 +158,7 @@ OVERRULED = "Your own look overrules it."
 # ---- ticks -------------------------------------------------------------------------------------------------
 
 LOOK_TITLE = "What do you see on plug {n}?"
+LOOK_ONLY = "No photo? Tick what you see on plug {n}"
 LOOK_WHY = "Look at the plug itself before the photo's reading is shown. Two independent looks are worth more than one."
 LOOK_AFTER = "Ticked after the reading was shown, so it counts for less."
 LOOK_DONE = "Looked, nothing else there"
@@ -331,6 +332,11 @@ def whole(number: float) -> str:
     """Return a number without decimals, and without a minus before nought."""
     text = f"{number:.0f}"
     return "0" if text == "-0" else text
+
+
+def alternatives(text: str) -> list[str]:
+    """Return a remark of the form "a. Or: b. Or: c." as its parts."""
+    return [sentence(part) for part in text.split(" Or: ")]
 
 
 def points(text: str) -> list[str]:

@@ -236,7 +236,9 @@ class Screen:
 
 @pytest.fixture
 def screen(browser: Any, server: Server) -> Iterator[Any]:
-    """Open the page in tabs of a shape; closes them afterwards."""
+    """Open the page in tabs of a shape, on a notebook without visits; closes them afterwards."""
+    for file in server.home.glob("notebook.sqlite*"):
+        file.unlink()
     opened: list[Screen] = []
 
     def open_screen(shape: str = "phone", query: str = "", url: str | None = None, watch: str | None = None) -> Screen:

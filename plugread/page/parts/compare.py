@@ -18,11 +18,12 @@ def compare(diagnosis: Diagnosis, view: View, cylinders: tuple[int, ...], gauges
     found = diagnosis.comparison
     st.subheader(words.COMPARE_TITLE, anchor=False)
     odd = words.COMPARE_ODD.format(which=words.about_cylinders(found.odd)) if found.odd else words.COMPARE_NONE_ODD
-    said = " ".join(part for part in (odd, words.sentence(found.pattern)) if part)
+    fits = "".join(f"<li>{escape(part)}</li>" for part in words.alternatives(found.pattern))
     cards = "".join(_card(n, found, view, gauges.get(n)) for n in cylinders)
     against = words.COMPARE_RULES_OUT.format(what=words.sentence(found.rules_out)) if found.rules_out else ""
     row = f'<ul class="pr-row" aria-label="{escape(words.COMPARE_LABEL)}">{cards}</ul>'
-    st.html(f'<p class="pr-said">{escape(said)}</p>{row}<p class="pr-small">{escape(against)}</p>')
+    below = f'<ul class="pr-fits">{fits}</ul><p class="pr-small">{escape(against)}</p>'
+    st.html(f'<p class="pr-said"><b>{escape(odd)}</b></p>{row}{below}')
     if found.delta_e:
         st.caption(words.COMPARE_DELTA_HELP)
 

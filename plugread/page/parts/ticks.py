@@ -13,9 +13,9 @@ from plugread.rules.tables import Finding, Rules
 
 
 def ticks(draft: Draft, number: int, rules: Rules) -> None:
-    """Draw the question what is seen on one plug; folded away once the photos' own readings are on the page."""
-    title = words.LOOK_TITLE.format(n=number)
-    if draft.shown:
+    """Draw the question what is seen on one plug; folded away before there is a photo, and once the readings are shown."""
+    title = (words.LOOK_ONLY if draft.empty else words.LOOK_TITLE).format(n=number)
+    if draft.shown or draft.empty:
         with st.expander(title, key=state.fold(f"look{number}")):
             _question(draft, number, rules)
         return
