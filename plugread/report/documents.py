@@ -68,7 +68,7 @@ def _white(white: White | None) -> Document | None:
 def diagnosis_document(diagnosis: Diagnosis) -> Document:
     """Return the whole answer for a case; causes best first."""
     return {
-        "plugs": [_cylinder(diagnosis, number) for number in sorted(diagnosis.readings)],
+        "plugs": [_cylinder(diagnosis, number) for number in sorted({*diagnosis.readings, *diagnosis.photo_problems})],
         "pattern": diagnosis.comparison.pattern,
         "rules_out": diagnosis.comparison.rules_out,
         "causes": [_cause(cause) for cause in diagnosis.causes],
@@ -91,7 +91,7 @@ def _cylinder(diagnosis: Diagnosis, number: int) -> Document:
     plug = diagnosis.photos.get(number)
     return {
         "cylinder": number,
-        "readings": {name: _rounded(p, 4) for name, p in _best_first(diagnosis.readings[number])},
+        "readings": {name: _rounded(p, 4) for name, p in _best_first(diagnosis.readings.get(number, {}))},
         "delta_e_to_median": _maybe(comparison.delta_e.get(number), 2),
         "odd": number in comparison.odd,
         "gap_difference_mm": _maybe(comparison.gap_difference_mm.get(number), 3),

@@ -85,11 +85,14 @@ def _wrapped(text: str) -> list[str]:
 
 
 def _seen(diagnosis: Diagnosis, rules: Rules) -> list[str]:
-    lines = [f"Cylinder {n}: {_plug_words(diagnosis, n, rules)}" for n in sorted(diagnosis.readings)]
-    return [*lines, f"Together: {diagnosis.comparison.pattern}"] if lines else ["No plug was looked at."]
+    numbers = sorted({*diagnosis.readings, *diagnosis.photo_problems})
+    lines = [f"Cylinder {n}: {_plug_words(diagnosis, n, rules)}" for n in numbers]
+    return [*lines, f"Together: {diagnosis.comparison.pattern}"] if diagnosis.readings else [*lines, "No plug was looked at."]
 
 
 def _plug_words(diagnosis: Diagnosis, number: int, rules: Rules) -> str:
+    if number not in diagnosis.readings:
+        return f"not read: {diagnosis.photo_problems[number]}"
     shares = sorted(diagnosis.readings[number].items(), key=lambda item: -item[1])
     said = [f"{_name(rules, name).lower()} ({p:.0%})" for name, p in shares if p >= WORTH_SAYING]
     words = ", ".join(said) or "nothing stands out"
