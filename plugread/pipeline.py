@@ -217,3 +217,13 @@ def close_ups(source: str | Path | bytes, photo: PhotoRead) -> tuple[bytes, ...]
     from plugread.photo.close_up import close_ups as cut
 
     return cut(source, photo)
+
+
+def warm_up() -> None:
+    """Load what the first photo and the first diagnosis would have to wait for: rule base, finder, the packages behind them."""
+    from plugread.diagnose import diagnosis  # noqa: F401
+    from plugread.measure import plug  # noqa: F401
+    from plugread.photo.locate import load_locator
+
+    default_rules()
+    load_locator("fine")

@@ -16,7 +16,7 @@ from plugread.page.parts.causes import causes, finding_name
 from plugread.page.parts.compare import compare
 from plugread.page.parts.drawing import Place
 from plugread.page.parts.next_check import next_check
-from plugread.page.parts.photos import arrange, full_size, take_in
+from plugread.page.parts.photos import arrange, full_size, left_out, take_in
 from plugread.page.parts.plan import plan
 from plugread.page.parts.plots import plots
 from plugread.page.parts.plug_card import measured, plug_card
@@ -45,7 +45,7 @@ def page() -> None:
                 st.warning(remark, icon=":material/info:")
             view = reads.read_all(draft)
             diagnosis = _answer(draft, view)
-            _problems(view)
+            _problems(draft, view)
     with drawn:
         _plan(draft, view, diagnosis)
     with left:
@@ -119,13 +119,14 @@ def _pick(number: int) -> None:
     state.change(lambda d: replace(d, picked=number))
 
 
-def _problems(view: View) -> None:
+def _problems(draft: Draft, view: View) -> None:
     """Say which photos cannot be read, and why; every one of them, not only that of the plug on show."""
     if view.row is not None:
         trouble, seen = view.row
         st.error(words.sentence(trouble), icon=":material/no_photography:")
         if seen.picture:
             st.image(seen.picture, alt=words.ROW_ALT, width="stretch")
+        left_out(draft, len(seen.photo.plugs))
     for number, problem in sorted(view.problems.items()):
         st.error(words.PLUG_REFUSED.format(n=number, why=words.sentence(problem)), icon=":material/no_photography:")
 

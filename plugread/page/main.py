@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import hmac
 import os
+import threading
 
 import streamlit as st
 from PIL import Image, ImageDraw
 
+from plugread import pipeline
+from plugread.errors import PlugreadError
 from plugread.page import bench, checks, help, state, theme, words
 
 KEY_VARIABLE = "PLUGREAD_PAGE_KEY"
@@ -33,6 +37,7 @@ def run() -> None:
         for page in pages:
             st.page_link(page, query_params=address)
     here.run()
+    _warm_up()
 
 
 def _may_enter() -> bool:
@@ -46,6 +51,19 @@ def _may_enter() -> bool:
     st.session_state.key = given
     st.query_params["key"] = given
     return True
+
+
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _warm_up() -> threading.Thread:
+    """Load the finder and the rules beside the first view, once for all tabs, while the user still looks at it."""
+
+    def load() -> None:
+        with contextlib.suppress(PlugreadError):  # told at the first photo, with what to do
+            pipeline.warm_up()
+
+    thread = threading.Thread(target=load, daemon=True)
+    thread.start()
+    return thread
 
 
 @st.cache_resource(max_entries=1, show_spinner=False)

@@ -120,6 +120,7 @@ ROW_HELP = "Left to right, as in the photo."
 ROW_PLACE = "Place {k}"
 ROW_TURN = "It lies the other way round"
 ROW_REMOVE = "Remove the row photo"
+ROW_LEFT_OUT = "Or say which {n} plug{s} to leave out, and the others are used"
 ROW_ALT = "The row photo with the firing ends found outlined"
 ROW_COUNT = (
     "{found} firing ends found in the row, but the engine has {wanted}. Lay all plugs clear of one another and take "

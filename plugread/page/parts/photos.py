@@ -139,6 +139,26 @@ def _row_order(draft: Draft) -> None:
         st.button(words.ROW_REMOVE, key="row_remove", on_click=_row_removed, icon=":material/delete:")
 
 
+def left_out(draft: Draft, found: int) -> None:
+    """Where fewer plugs were found in the row than the engine has: ask which, so that the others can be used."""
+    row = draft.row
+    if row is None or not 0 < found < len(row.cylinders):
+        return
+    missing = len(row.cylinders) - found
+    key = state.box("left_out")
+    st.pills(
+        words.ROW_LEFT_OUT.format(n=missing, s="" if missing == 1 else "s"), row.cylinders, selection_mode="multi", key=key,
+        on_change=_left_out, args=(key, missing), wrap=True,
+    )  # fmt: skip
+
+
+def _left_out(key: str, missing: int) -> None:
+    out = list(st.session_state[key])
+    if len(out) == missing:
+        state.change(lambda d: drafts.order_row(d, [n for n in d.row.cylinders if n not in out]) if d.row else d)
+        state.fresh_boxes()
+
+
 def _row_swapped(key: str, k: int) -> None:
     cylinder = int(st.session_state[key])
     state.change(lambda d: drafts.swap_in_row(d, k, cylinder))

@@ -1,0 +1,75 @@
+"""The page as shipped, with the real reading and reasoning behind it, on the sample engines."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from plugread import casefile, pipeline
+from plugread.notebook.samples import sample_names
+from plugread.page import words
+from plugread.resources import app_file, samples_dir
+from tests.page.conftest import Running, Server
+
+pytestmark = pytest.mark.browser
+NAMES = sample_names(samples_dir())
+
+
+@pytest.fixture(scope="module")
+def shipped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """The page's own start file, as `plugread page` runs it."""
+    running = Running(app_file(), tmp_path_factory.mktemp("shipped"), samples_dir())
+    yield running.start()
+    running.stop()
+
+
+def reading_s(name: str) -> float:
+    """Seconds that reading the engine's photos takes here and now, one after the other."""
+    case = casefile.load_case(samples_dir() / name / "case.toml")
+    photos = [Path(case.base_dir) / plug.photo for plug in case.plugs if plug.photo]
+    pipeline.read_photo(photos[0])
+    start = time.perf_counter()
+    for photo in photos:
+        pipeline.read_photo(photo)
+    return time.perf_counter() - start
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_sample_engine_from_tap_to_verdict(screen: Any, shipped: Server, name: str) -> None:
+    """One tap on each sample engine ends in a verdict and a colour for most plugs, in little more time than reading takes."""
+    tab = screen(url=shipped.url)
+    alone = reading_s(name)
+    start = time.perf_counter()
+    tab.page.get_by_role("button", name=words.SAMPLES[name]).click()
+    tab.page.locator(".pr-verdict").wait_for(timeout=60_000)
+    spent = time.perf_counter() - start
+    sys.stdout.write(f"measured: {name}: tap to verdict {spent:.2f} s, reading its photos one by one {alone:.2f} s\n")
+    tab.settle()
+    assert tab.verdict() in words.VERDICT.values()
+    cylinders = casefile.load_case(samples_dir() / name / "case.toml").engine.cylinders
+    assert tab.page.locator(".well.is-read, .well.is-unsure").count() >= cylinders / 2
+    assert spent <= max(3.0, alone + 2.5)
+    assert (tab.outside, tab.errors) == ([], [])
+
+
+def test_row_photo_of_a_sample_engine(screen: Any, shipped: Server) -> None:
+    """The row photo of a sample engine ends in four plugs read, or in words that say how many were found."""
+    tab = screen(url=shipped.url)
+    tab.take("all", str(samples_dir() / "engine_healthy" / "row.jpg"))
+    tab.page.locator(".well.is-read, .well.is-unsure, [data-testid=stAlert]").first.wait_for(timeout=60_000)
+    tab.settle()
+    read = tab.page.locator(".well.is-read, .well.is-unsure").count()
+    assert read == 4 or tab.page.get_by_text("firing ends found in the row").count() == 1
+
+
+def test_a_picture_without_a_plug(screen: Any, shipped: Server) -> None:
+    """A photo that shows no plug is refused in words, and the place stays without a colour."""
+    tab = screen(url=shipped.url)
+    tab.take("one", str(samples_dir() / "no_plug" / "coins.jpg"))
+    tab.page.get_by_text("This photo of plug 1 cannot be read").wait_for(timeout=60_000)
+    assert tab.page.locator(".well.is-read").count() == 0
