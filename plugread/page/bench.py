@@ -127,8 +127,11 @@ def _problems(draft: Draft, view: View) -> None:
         if seen.picture:
             st.image(seen.picture, alt=words.ROW_ALT, width="stretch")
         left_out(draft, len(seen.photo.plugs))
+    same: dict[str, list[int]] = {}
     for number, problem in sorted(view.problems.items()):
-        st.error(words.PLUG_REFUSED.format(n=number, why=words.sentence(problem)), icon=":material/no_photography:")
+        same.setdefault(problem, []).append(number)
+    for problem, numbers in same.items():
+        st.error(words.refused(numbers, problem), icon=":material/no_photography:")
 
 
 def _place(draft: Draft, view: View, number: int, odd: bool) -> Place:

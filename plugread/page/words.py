@@ -141,7 +141,6 @@ SPOT_ALT = (
 )
 SPOT_HELP = "Wrong spot? Tap the nose, the white cone round the centre electrode."
 SPOT_RESET = "Back to the spot found"
-PLUG_REFUSED = "This photo of plug {n} cannot be read: {why}"
 PLUG_UNSURE = "Not sure: {why}"
 RETAKE = "Better photo: {advice}"
 COLOUR_WORDS = "nose colour"
@@ -321,6 +320,13 @@ def looked(names: Sequence[str], *, rest: bool) -> str:
 def signs_title(seen: int, absent: int) -> str:
     """Return the heading of the engine's signs with what was told so far."""
     return f"{SIGNS_TITLE} {SIGNS_COUNT.format(seen=seen, absent=absent)}" if seen or absent else SIGNS_TITLE
+
+
+def refused(cylinders: Sequence[int], why: str) -> str:
+    """Return that the photos of some plugs cannot be read, and why."""
+    one = len(cylinders) == 1
+    which = f"plug {cylinders[0]}" if one else about_cylinders(cylinders).replace("cylinders", "plugs")
+    return f"The photo{'' if one else 's'} of {which} cannot be read: {sentence(why)}"
 
 
 def stop(name: str, cylinder: int | None, why: str) -> str:

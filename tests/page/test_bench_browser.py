@@ -124,7 +124,7 @@ def test_full_size_file_that_is_no_picture(screen: Any, tmp_path: Path) -> None:
     (tmp_path / "x.jpg").write_bytes(b"not a picture" * 50)
     tab.unfold("Full-size files")
     tab.page.locator("[data-testid=stFileUploader] input[type=file]").set_input_files(str(tmp_path / "x.jpg"))
-    tab.sees("This photo of plug 1 cannot be read")
+    tab.sees("The photo of plug 1 cannot be read")
 
 
 def test_refused_and_unsure_photos(screen: Any, tmp_path: Path) -> None:

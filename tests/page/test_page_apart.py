@@ -165,7 +165,7 @@ def test_a_missing_model_is_told(store: Store, tmp_path: Path, monkeypatch: pyte
     store.change("v", lambda _: replace(step, shown=True), "test", Draft(usual()))
     app = opened()
     assert not app.exception and words.CAUSES_TITLE in texts(app)
-    assert texts(app).count("The locator is not there; install the package again") == 2
+    assert "The photos of plugs 1 and 2 cannot be read: The locator is not there; install the package again." in texts(app)
 
 
 def test_a_result_that_contradicts_itself_is_told(store: Store) -> None:

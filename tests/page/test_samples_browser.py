@@ -71,5 +71,5 @@ def test_a_picture_without_a_plug(screen: Any, shipped: Server) -> None:
     """A photo that shows no plug is refused in words, and the place stays without a colour."""
     tab = screen(url=shipped.url)
     tab.take("one", str(samples_dir() / "no_plug" / "coins.jpg"))
-    tab.page.get_by_text("This photo of plug 1 cannot be read").wait_for(timeout=60_000)
+    tab.page.get_by_text("The photo of plug 1 cannot be read").wait_for(timeout=60_000)
     assert tab.page.locator(".well.is-read").count() == 0

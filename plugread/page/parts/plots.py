@@ -63,9 +63,9 @@ def _colours(view: View) -> None:
     base = alt.Chart(pd.DataFrame(rows))
     x = alt.X("a:Q", title=words.PLOT_AXES["a"], scale=alt.Scale(zero=False, padding=24))
     y = alt.Y("b:Q", title=words.PLOT_AXES["b"], scale=alt.Scale(zero=False, padding=24))
-    spread = base.mark_rule(opacity=0.55, aria=False).encode(x=alt.X("a0:Q", title=words.PLOT_AXES["a"]), x2="a1:Q", y=y)
-    spread += base.mark_rule(opacity=0.55, aria=False).encode(x=x, y=alt.Y("b0:Q", title=words.PLOT_AXES["b"]), y2="b1:Q")
-    dots = base.mark_circle(size=420, opacity=1, stroke="#666", strokeWidth=1, aria=False).encode(
+    spread = base.mark_rule(opacity=0.3, aria=False).encode(x=alt.X("a0:Q", title=words.PLOT_AXES["a"]), x2="a1:Q", y=y)
+    spread += base.mark_rule(opacity=0.3, aria=False).encode(x=x, y=alt.Y("b0:Q", title=words.PLOT_AXES["b"]), y2="b1:Q")
+    dots = base.mark_circle(size=260, opacity=1, stroke="#666", strokeWidth=1, aria=False).encode(
         x=x, y=y, color=alt.Color("colour:N", scale=None)
     )
     labels = base.mark_text(dx=17, dy=-13, fontSize=14, fontWeight="bold", aria=False).encode(x=x, y=y, text="cylinder:N")

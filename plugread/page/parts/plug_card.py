@@ -67,8 +67,7 @@ def measured(view: View, diagnosis: Diagnosis | None, draft: Draft, number: int,
     patch = f'<span class="patch" style="background:{colour}"></span>' if colour else '<span class="patch none"></span>'
     lines = [_looks(plug, diagnosis, draft, number, rules), _lab(plug), *_gap(plug, draft, number)]
     st.html(f'<div class="pr-plug">{patch}<div>{"".join(f"<p>{line}</p>" for line in lines if line)}</div></div>')
-    for remark in (_light(seen), *seen.photo.notes):
-        st.caption(words.sentence(remark))
+    st.caption(" ".join(words.sentence(remark) for remark in (_light(seen), *seen.photo.notes)))
     if plug.reading.status == "unsure":
         st.info(words.PLUG_UNSURE.format(why=words.sentence(plug.reading.why or "")), icon=":material/help:")
 
