@@ -40,7 +40,7 @@ def _plug(plug: PlugRead | None) -> Document:
         "specks": sum(measures.specks.values()) if measures.specks is not None else None,
         "specks_by_kind": dict(measures.specks) if measures.specks is not None else None,
         "gap_mm": _measured(measures.gap_mm),
-        "gap_why": None if measures.gap_mm else measures.why.get("gap_mm", measures.why.get("all")),
+        "gap_why": None if measures.gap_mm else measures.why.get("gap", measures.why.get("all")),
         "nose_box": list(plug.end.nose_box) if plug.end else None,
         "view": plug.end.view if plug.end else None,
         "read_by": plug.reading.by,

@@ -48,7 +48,7 @@ def _plug_lines(plug: PlugRead) -> list[str]:
         light, a, b = measures.lab
         lines.append(f"nose colour: L* {light:.0f}, a* {a:.0f}, b* {b:.0f} (L* within {measures.lightness.spread:.0f})")
     lines.append(
-        f"gap: {_number(measures.gap_mm)}" if measures.gap_mm else f"gap: not measured, {measures.why.get('gap_mm', '')}"
+        f"gap: {_number(measures.gap_mm)}" if measures.gap_mm else f"gap: not measured, {measures.why.get('gap', '')}"
     )
     return lines + [f"better photo: {advice}" for advice in plug.quality.advice]
 
