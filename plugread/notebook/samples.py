@@ -16,6 +16,12 @@ def sample_names(folder: Path) -> tuple[str, ...]:
     return tuple(sorted(path.parent.name for path in folder.glob("engine_*/case.toml")))
 
 
+def sample_photo(folder: Path, name: str) -> bytes | None:
+    """Return the bytes of a sample picture, None if this installation came without it."""
+    path = folder / name
+    return path.read_bytes() if path.is_file() else None
+
+
 def draft_of_case(case: Case, sample: str = "") -> tuple[Draft, dict[str, bytes]]:
     """Return a case as a draft, and the bytes of its photos by digest.
 

@@ -77,7 +77,8 @@ def _answer(draft: Draft, view: View) -> Diagnosis | None:
     if draft.empty or not (view.plugs or draft.plugs or draft.checks or draft.signs_seen):
         return None
     try:
-        return reads.answer(draft, view)
+        with st.spinner(words.THINKING):
+            return reads.answer(draft, view)
     except PlugreadError as problem:
         st.error(words.sentence(str(problem)), icon=":material/error:")
         return None

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 TITLE = "Help"
-PHOTO = {
-    "How to pull and photograph the plugs": (
+PHOTO = "How to pull and photograph the plugs"
+STEPS = {
+    PHOTO: (
         "Engine cold, ignition off. Blow dirt out of the wells before loosening a plug. Lay the plugs in cylinder"
         " order and keep them so.",
         "Lay them on plain matt white paper, firing ends toward you, not touching one another.",
@@ -18,12 +19,15 @@ PHOTO = {
         "Choose your engine once; it is remembered.",
         "Photograph all plugs in a row, or one by one. The next cylinder is picked by itself.",
         "Say what you see on each plug, before the page says what it measured. Two independent looks are worth more than one.",
+        "Or press “Show what the photos say” at the foot of the page.",
         "Read the answer, do the next check, enter what came out. The list changes at once.",
     ),
 }
-PHOTO_ALT = (
-    "Four plugs in a row on a sheet of white paper, firing ends toward the viewer, lamp at the side, numbers 1 to 4 under them."
-)
+ROW_ALT = "Four plugs in a row on a sheet of white paper, firing ends up, a lamp at the side, numbers 1 to 4 under them."
+ROW_CAPTION = "All in a row, in cylinder order, on white paper, light from the side."
+GOOD_PHOTO = "engine_healthy/c3.jpg"
+GOOD_ALT = "A single plug from the side: nose, strap and gap are sharp, with white paper and a grey card in the same light."
+GOOD_CAPTION = "One plug: side-on, sharp, with paper in the same light. (Made by computer.)"
 WORDS_TITLE = "What the words mean"
 TERMS = {
     "Nose": "the ceramic cone round the centre electrode. Its colour is what is measured.",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import time
 
 import streamlit as st
 
-from plugread.page import web
+from plugread.page import web, words
 
 INK = {"carry_on": "#1b6ca8", "investigate": "#855900", "do_not_run": "#6b1020", "cannot_tell": "#5c5c5c"}
 PAPER = {"carry_on": "#e3f0fb", "investigate": "#fff1cf", "do_not_run": "#fbe3e3", "cannot_tell": "#efefef"}
@@ -21,7 +22,7 @@ _VERDICTS = "".join(f".pr-verdict.{name.replace('_', '-')}{{--ink:{INK[name]};--
 def apply() -> None:
     """Put the page's own look on top of the theme; a new tab waits for it a moment, or the page would jump under the eye."""
     look = web.text("theme.css")
-    st.html(f"<style>{look}{_VERDICTS}</style>")
+    st.html(f"<style>:root{{--pr-lost:{json.dumps(words.LINK_LOST)}}}{look}{_VERDICTS}</style>")
     if not st.session_state.get("dressed"):
         st.session_state.dressed = True
         time.sleep(DRESSING_S)

@@ -178,11 +178,13 @@ def test_result_of_a_check_ranks_again_at_once(screen: Any) -> None:
 
 
 def test_number_keys_pick_the_cylinder(screen: Any) -> None:
-    """Key 3 picks cylinder 3, but not while typing in a box."""
+    """Key 3 picks cylinder 3, key n the next one."""
     tab = screen("desk")
     tab.press("Four, one plug odd")
     tab.page.keyboard.press("3")
     tab.page.locator(".well.is-picked[data-cylinder='3']").wait_for()
+    tab.page.keyboard.press("n")
+    tab.page.locator(".well.is-picked[data-cylinder='4']").wait_for()
 
 
 def test_engine_can_be_changed(screen: Any) -> None:

@@ -22,7 +22,12 @@ def _plan() -> Any:
 
 def plan(engine: Engine, places: Sequence[Place], picked: int, *, key: str, pick: Callable[[int], None]) -> None:
     """Draw the engine; `pick` is called with the cylinder tapped, or whose number key was pressed."""
-    data = {"svg": draw(engine, places, picked), "alt": describe(engine, places), "count": engine.spec.cylinders}
+    data = {
+        "svg": draw(engine, places, picked),
+        "alt": describe(engine, places),
+        "count": engine.spec.cylinders,
+        "picked": picked,
+    }
 
     def told() -> None:
         number = st.session_state[key].get("pick")

@@ -14,6 +14,14 @@ export default ({ data, parentElement, setTriggerValue }) => {
     if (Date.now() - unsent[0].since > 9000) say.textContent = text.waiting
     send()
   }, 4000)
+  // Streamlit answers a lost link with a box over the page that makes everything behind it dead, the camera button too.
+  const clear = () => {
+    const linked = document.querySelector('[data-testid=stApp]')?.dataset.testConnectionState === 'CONNECTED'
+    const box = linked ? null : document.querySelector('[data-testid=stDialog]')
+    if (box && !box.querySelector('[data-testid=stVerticalBlock]')) box.querySelector('button')?.click()
+  }
+  clearInterval(root.watch)
+  root.watch = setInterval(clear, 500)
   const smaller = async (file, side) => {
     const bitmap = await createImageBitmap(file, { imageOrientation: 'from-image' })
     const k = Math.min(1, side / Math.max(bitmap.width, bitmap.height)), canvas = document.createElement('canvas')
@@ -40,5 +48,5 @@ export default ({ data, parentElement, setTriggerValue }) => {
   root.querySelector('.i-all').onchange = take('row', data.rowSide)
   root.querySelector('.i-pick').onchange = take('pick', data.side)
   if (unsent.length) { say.textContent = text.sending }
-  return () => clearInterval(root.timer)
+  return () => { clearInterval(root.timer); clearInterval(root.watch) }
 }

@@ -8,9 +8,10 @@ export default ({ data, parentElement, setTriggerValue }) => {
   }
   let typed = '', last = 0
   const key = (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || !/^[0-9]$/.test(event.key)) return
+    if (event.ctrlKey || event.metaKey || event.altKey || !/^[0-9n]$/.test(event.key)) return
     const where = event.composedPath()[0]
     if (where instanceof HTMLElement && (where.isContentEditable || /^(INPUT|TEXTAREA|SELECT)$/.test(where.tagName))) return
+    if (event.key === 'n') return setTriggerValue('pick', data.picked % data.count + 1)
     typed = Date.now() - last < 700 ? typed + event.key : event.key; last = Date.now()
     const number = [typed, event.key].map(Number).find((n) => n >= 1 && n <= data.count)
     if (number) setTriggerValue('pick', number)
