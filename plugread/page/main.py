@@ -37,6 +37,7 @@ def run() -> None:
         for page in pages:
             st.page_link(page, query_params=address)
     here.run()
+    state.look_again()
     _warm_up()
 
 

@@ -5,6 +5,7 @@ The store holds the truth. A reload, the back button, another tab or a restart o
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from typing import Any
 
@@ -20,6 +21,9 @@ from plugread.page import words
 from plugread.resources import samples_dir
 
 Step = Callable[[Draft], Draft]
+
+LOOK_AGAIN_S = 5
+"""Photos taken with the phone show on the screen beside it after this long at most."""
 
 
 def store() -> Store:
@@ -70,6 +74,16 @@ def _notice_others(kept: Kept) -> None:
     if same and known is not None and kept.revision > known and kept.writer != st.session_state.tab:
         fresh_boxes()
         _remark(words.OTHER_TAB)
+
+
+@st.fragment(run_every=LOOK_AGAIN_S)
+def look_again() -> None:
+    """Look now and then whether another tab or phone has changed the visit, and draw the page again if so."""
+    visit, known = st.session_state.get("visit"), st.session_state.get("revision", 0)
+    with contextlib.suppress(StoreError):  # told at the next full run
+        kept = store().find(visit) if visit else None
+        if kept is not None and kept.revision > known and kept.writer != st.session_state.get("tab"):
+            st.rerun()
 
 
 def change(step: Step) -> Draft:

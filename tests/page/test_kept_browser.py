@@ -84,6 +84,15 @@ def test_two_tabs_on_one_visit_are_both_told(screen: Any) -> None:
     first.sees("Another tab or phone changed this visit")
 
 
+def test_photos_of_the_phone_show_on_the_screen_beside_it(screen: Any, tmp_path: Path) -> None:
+    """A tab nobody touches shows within ten seconds what another one took in."""
+    desk = screen("desk", query="?visit=shared")
+    phone = screen("phone", query="?visit=shared")
+    phone.take("one", picture(tmp_path / "a.jpg", seed=220))
+    desk.page.locator(".well.is-read[data-cylinder='1']").wait_for(timeout=10_000)
+    desk.sees("Another tab or phone changed this visit")
+
+
 def test_full_disk_is_told_and_work_stays(screen: Any, samples: Path, tmp_path: Path) -> None:
     """When the notebook cannot be written the page says so in place, and what was entered stays on it."""
     running = Running(HERE / "app_with_stand_ins.py", tmp_path, samples, {"PLUGREAD_TEST_FULL_DISK": "1"})

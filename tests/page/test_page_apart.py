@@ -124,6 +124,20 @@ def test_compression_numbers_are_kept_with_their_unit(store: Store) -> None:
     assert not app.exception
 
 
+def test_the_rest_in_one_tap(store: Store) -> None:
+    """The ordinary outcome is entered for every cylinder that has none, in one tap, and leaves the others alone."""
+    draft = drafts.record(
+        drafts.tick(Draft(usual()), 3, ["carbon_fouled"], ["carbon_fouled"]), CheckEntry("cylinder_drop", 3, "no_drop")
+    )
+    store.start("v", draft, "test")
+    app = AppTest.from_function(checks_page, default_timeout=20)
+    app.query_params["visit"] = "v"
+    app.run()
+    next(box for box in app.selectbox if box.label == words.CHECKS_PICK).set_value("cylinder_drop").run()
+    next(button for button in app.button if "cylinders 1, 2 and 4" in button.label).click().run()
+    assert {entry.cylinder: entry.outcome for entry in kept(store).checks} == {3: "no_drop", 1: "drops", 2: "drops", 4: "drops"}
+
+
 def checks_page() -> None:
     from plugread.page import checks
 

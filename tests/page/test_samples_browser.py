@@ -31,11 +31,12 @@ def shipped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
 def reading_s(name: str) -> float:
     """Seconds that reading the engine's photos takes here and now, one after the other."""
     case = casefile.load_case(samples_dir() / name / "case.toml")
-    photos = [Path(case.base_dir) / plug.photo for plug in case.plugs if plug.photo]
-    pipeline.read_photo(photos[0])
+    photos: list[tuple[str, int | None]] = [(plug.photo, None) for plug in case.plugs if plug.photo]
+    photos += [(case.lineup.photo, len(case.lineup.cylinders))] if case.lineup else []
+    pipeline.warm_up()
     start = time.perf_counter()
-    for photo in photos:
-        pipeline.read_photo(photo)
+    for photo, expected in photos:
+        pipeline.read_photo(Path(case.base_dir) / photo, expected=expected)
     return time.perf_counter() - start
 
 

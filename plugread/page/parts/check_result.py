@@ -76,6 +76,29 @@ def _worded(check: Check, cylinders: Sequence[int], draft: Draft, place: str) ->
         )  # fmt: skip
         if entry and (advice := next((o.advice for o in check.outcomes if o.id == entry.outcome), "")):
             st.caption(advice)
+    _rest(check, [n for n in places if n is not None and _entry(draft, check.id, n) is None], place)
+
+
+def _rest(check: Check, open_places: Sequence[int], place: str) -> None:
+    """Offer to enter the ordinary outcome for all cylinders that have none yet, in one tap."""
+    ordinary = next((outcome for outcome in check.outcomes if outcome.fallthrough), None)
+    if ordinary is None or len(open_places) < 2:
+        return
+    label = words.CHECK_REST.format(outcome=ordinary.name, where=words.about_cylinders(open_places))
+    st.button(
+        label, key=state.box(f"{place}.{check.id}.rest"), on_click=_rest_in, args=(check.id, ordinary.id, open_places),
+        icon=":material/done_all:",
+    )  # fmt: skip
+
+
+def _rest_in(check_id: str, outcome: str, open_places: Sequence[int]) -> None:
+    def step(draft: Draft) -> Draft:
+        for number in open_places:
+            draft = drafts.record(draft, CheckEntry(check_id, number, outcome))
+        return draft
+
+    state.change(step)
+    state.fresh_boxes()
 
 
 def _worded_in(key: str, check_id: str, number: int | None) -> None:

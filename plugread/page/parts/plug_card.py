@@ -27,9 +27,8 @@ def plug_card(draft: Draft, view: View, number: int) -> None:
     if seen.picture:
         _photo(draft, seen, k, number)
     plug = view.plugs.get(number)
-    if plug is not None:
-        for advice in plug.quality.advice if number not in view.problems else ():
-            st.caption(words.RETAKE.format(advice=words.sentence(advice)))
+    if plug is not None and plug.quality.advice and number not in view.problems:
+        st.caption(words.RETAKE.format(advice=" ".join(words.sentence(advice) for advice in plug.quality.advice)))
 
 
 def _photo(draft: Draft, seen: Seen, k: int, number: int) -> None:
