@@ -20,6 +20,8 @@ from plugread.rules.tables import Losses, Rules
 
 LIVE_WITH = 0.15
 """Share of the loss of standing still up to which one may run on with a known fault (our estimate)."""
+LEAST_SAVING_MIN = 6.0
+"""Minutes of one's own time that a check must save before it holds up the refit (our estimate)."""
 SERIOUS = 3
 """Severity of a finding that is looked into before long, whatever its likeliest cause (service texts: "before hard driving")."""
 
@@ -48,7 +50,8 @@ def decide(
     if nothing_known(evidence):
         return Verdict("investigate", "Nothing was looked at, so nothing can be said of this engine yet.", False, expected)
     action = min(ORDER, key=lambda answer: expected[answer])
-    if action == "investigate" and close and expected["carry_on"] <= LIVE_WITH * expected["do_not_run"]:
+    slight = expected["carry_on"] - expected["investigate"] < LEAST_SAVING_MIN * ahead.losses.minute
+    if action == "investigate" and (close or slight) and expected["carry_on"] <= LIVE_WITH * expected["do_not_run"]:
         action = "carry_on"  # what is saved is within the doubt about the losses themselves
     if action == "carry_on" and _worth_a_look(posterior, expected):
         action = "investigate"
