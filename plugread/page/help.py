@@ -25,10 +25,10 @@ def page() -> None:
 def _examples() -> None:
     """Show how a row lies, and a photo as it should be."""
     with st.container(horizontal=True, key="examples"):
-        st.image(web.text("row.svg"), alt=help_words.ROW_ALT, caption=help_words.ROW_CAPTION, width=340)
+        st.image(web.text("row.svg"), alt=help_words.ROW_ALT, caption=help_words.ROW_CAPTION, width=280)
         photo = sample_photo(samples_dir(), help_words.GOOD_PHOTO)
         if photo is not None:
-            st.image(photo, alt=help_words.GOOD_ALT, caption=help_words.GOOD_CAPTION, width=260)
+            st.image(photo, alt=help_words.GOOD_ALT, caption=help_words.GOOD_CAPTION, width=280)
 
 
 def _meanings() -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from plugread.page import help_words, words
+from plugread.page.parts.photos import plain_name
 from plugread.pipeline import default_rules
 
 PAGE = Path(words.__file__).parent
@@ -74,3 +75,9 @@ def test_help_names_every_kind_of_finding() -> None:
     """The help page explains the findings of every kind in the rule base."""
     kinds = {kind for group in help_words.KINDS.values() for kind in group}
     assert {f.kind for f in default_rules().findings.values()} <= kinds
+
+
+def test_file_names_cannot_carry_links() -> None:
+    """A file name loses the signs that Markdown or HTML would act on, and keeps what people know it by."""
+    assert plain_name("IMG_2041 (1).jpg") == "IMG_2041 _1_.jpg"
+    assert not set(plain_name("![x](http://x.example/a.png)<b>`|*")) & set("![]()<>`*|/:")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import streamlit as st
 
@@ -14,6 +16,7 @@ from plugread.page.reads import View
 
 TYPES = ["jpg", "jpeg", "png", "webp", "avif"]
 LARGEST_MB = 25
+NAME_LENGTH = 60
 
 
 def take_in(draft: Draft, visit: str) -> None:
@@ -43,7 +46,8 @@ def full_size(draft: Draft) -> None:
 
 def _taken(pictures: Sequence[Picture]) -> None:
     """Keep the pictures, place them, and tell what was not taken."""
-    kept = [(picture, state.keep_photo(picture.data)) for picture in pictures]
+    named = [replace(picture, name=plain_name(picture.name)) for picture in pictures]
+    kept = [(picture, state.keep_photo(picture.data)) for picture in named]
 
     def step(draft: Draft) -> Draft:
         for picture, _ in kept:
@@ -60,6 +64,11 @@ def _taken(pictures: Sequence[Picture]) -> None:
         return draft
 
     state.change(step)
+
+
+def plain_name(name: str) -> str:
+    """Return a file's name without signs that the page would take for formatting or a link."""
+    return re.sub(r"[^\w .-]", "_", name)[:NAME_LENGTH]
 
 
 def _placed(draft: Draft, photos: Sequence[tuple[str, str]], first: int) -> Draft:
