@@ -51,6 +51,18 @@ def products_left(miss: Array) -> Array:
     return out
 
 
+def signed_left(miss: Array) -> Array:
+    """Return the weights that turn sums over subsets (`at_most`) into what `products_left` gives sets; axes as there.
+
+    For each set the product of `-miss` over the findings left: the alternating sum over larger sets, worked out.
+    """
+    out = np.ones((*miss.shape[:-1], 1))
+    for bit in range(miss.shape[-1]):
+        left = -miss[..., bit, None] * out
+        out = np.stack([left, out], axis=-1).reshape(*out.shape[:-1], -1)
+    return out
+
+
 def join(one: Array, other: Array) -> Array:
     """Return the table of the union of two independent sets; sets on the last axis but one, all other axes broadcast.
 
@@ -72,3 +84,22 @@ def unjoin(weights: Array, table: Array) -> Array:
     half = sets // 2
     w0, w1, t0, t1 = weights[..., :half, :], weights[..., half:, :], table[..., :half, :], table[..., half:, :]
     return np.concatenate([unjoin(w0, t0) + unjoin(w1, t1), unjoin(w1, t0 + t1)], axis=-2)
+
+
+def at_most(table: Array) -> Array:
+    """Return, for each set, the sum of `table` over its subsets; sets on the last axis but one. A union becomes a product."""
+    return _fold(table, into=1)
+
+
+def at_least(weights: Array) -> Array:
+    """Return the adjoint of `at_most`: the sum over the sets that contain each one."""
+    return _fold(weights, into=0)
+
+
+def _fold(table: Array, *, into: int) -> Array:
+    out, half = table.copy(), table.shape[-2] // 2
+    while half:
+        halves = out.reshape(*out.shape[:-2], -1, 2, half, out.shape[-1])
+        halves[..., into, :, :] += halves[..., 1 - into, :, :]
+        half //= 2
+    return out

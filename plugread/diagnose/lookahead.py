@@ -19,7 +19,7 @@ from plugread.diagnose.options import Option, outcomes_from, suppose
 from plugread.diagnose.posterior import Posterior, likely_sets
 from plugread.diagnose.sweep import WhatIf, sweep
 
-MOST_SETS = 200
+MOST_SETS = 120
 """Configurations of shared causes that a look ahead sums over at most; the sums are scaled to what is kept."""
 FIRST_CHECKS = 8
 """Checks that are looked at as the first of two; 3 would cost half as much again in loss, more gain next to nothing."""

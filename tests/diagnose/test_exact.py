@@ -118,3 +118,20 @@ def test_equals_pgmpy(seed: int) -> None:
     hard = Evidence(dict(list(evidence.findings.items())[:5]))
     network = Network(rules, engine, at_most=None)
     assert np.abs(network.solve(hard).chances - eliminate(network, hard)).max() <= 1e-12
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_many_coupled_signs_keep_seven_digits(seed: int) -> None:
+    """Six present signs that single cylinders can cause, summed over subsets, agree with the plain sum to 1e-7."""
+    rng = np.random.default_rng(seed)
+    causes = [cause("a", 0.05), cause("b", 0.02, "cylinder"), cause("c", 0.01, "cylinder")]
+    signs = [finding(f"s{n}", rng.uniform(0.005, 0.05), "engine") for n in range(6)]
+    plugs = [finding("p", 0.02), finding("q", 0.01)]
+    links = [link(c.id, f.id, rng.uniform(0.05, 0.98)) for c in causes for f in (*signs, *plugs)]
+    network = Network(rules_of(causes, [*signs, *plugs], links), engine_of(4))
+    evidence = Evidence({(one.id, None): True for one in signs} | {("p", 2): True, ("q", 2): False, ("p", 3): False})
+    posterior = network.solve(evidence)
+    total, chances, none = enumerate_posterior(network, evidence)
+    assert np.abs(posterior.chances - chances).max() <= 1e-7
+    assert posterior.none_listed == pytest.approx(none, abs=1e-7)
+    assert np.exp(posterior.log_evidence) == pytest.approx(total, rel=1e-6, abs=0.0)

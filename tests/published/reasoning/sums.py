@@ -1,4 +1,4 @@
-"""A published network laid over the two layers of ours: roots are causes, their children findings, the rest a table over these."""
+"""A published network laid over our two layers: roots are causes, their children findings, the rest a table over these."""
 
 from __future__ import annotations
 

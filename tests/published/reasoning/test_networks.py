@@ -37,7 +37,7 @@ def clinic() -> Published:
     )
 
 
-def clinic_table(xray: bool | None, dyspnoea: bool | None):  # noqa: ANN201
+def clinic_table(xray: bool | None, dyspnoea: bool | None):
     def chance(values: Mapping[str, bool]) -> float:
         either = values["tub"] or values["lung"]
         shadow = 0.98 if either else 0.05
@@ -93,7 +93,7 @@ def test_chest_clinic_visit_and_dyspnoea() -> None:
 
 
 def test_sprinkler() -> None:
-    """Wet 0.6471; sprinkler given wet 0.4298, rain 0.7079; sprinkler given wet and rain 0.1945 (Murphy's tutorial; from memory)."""
+    """Wet 0.6471; sprinkler given wet 0.4298, rain 0.7079; sprinkler given wet and rain 0.1945 (Murphy, from memory)."""
     # Roots and children turned so that each child rises with its root: clear sky -> sprinkler, clear sky -> no rain.
     net = Published(
         {"clear": 0.5}, {"sprinkler": (0.1, {"clear": strength(0.1, 0.5)}), "no_rain": (0.2, {"clear": strength(0.2, 0.8)})}
