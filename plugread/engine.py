@@ -64,14 +64,15 @@ class Engine:
     def instances(self, cause: Cause) -> Groups:
         """Where `cause` can sit on this engine: one tuple of cylinders a place; `()` stands for the whole engine.
 
-        A group of one cylinder is left to the causes of that cylinder, a bank that is the whole engine to those of the engine.
+        A coil of one cylinder is left to the causes of that cylinder, a bank that is the whole engine to those of the engine; a
+        carburettor for each cylinder is a feed of its own.
         """
         if not self.has(cause.needs):
             return ()
         places: dict[str, Groups] = {
             "engine": ((),),
             "bank": tuple(bank for bank in self.banks if 1 < len(bank) < len(self.cylinders)),
-            "feed": tuple(feed for feed in self.feeds if len(feed) > 1 or len(self.cylinders) == 1),
+            "feed": self.feeds,
             "coil": tuple(coil for coil in self.coils if len(coil) > 1),
             "neighbours": self.neighbours,
             "cylinder": tuple((cylinder,) for cylinder in self.cylinders),

@@ -195,13 +195,15 @@ def diagnose_case(
 def gather(case: Case, engine: Engine, plugs: Mapping[int, PlugRead], rules: Rules) -> Evidence:
     """Return everything known about the case as evidence for the network."""
     from plugread.diagnose.evidence import add_checks
+    from plugread.reading.from_numbers import distance_signs, gauge_findings
     from plugread.reading.join import join
 
     usable = {n: p.reading for n, p in plugs.items() if p.reading.status != "refused"}
     evidence = join(engine, case.plugs, usable, rules)
+    told = distance_signs(case.engine.plug, rules) | gauge_findings(case.plugs, case.engine.plug, rules)
     signs: dict[tuple[str, int | None], bool] = {(sign, None): True for sign in case.signs_seen}
     signs |= {(sign, None): False for sign in case.signs_not_seen}
-    evidence = replace(evidence, findings={**evidence.findings, **signs})
+    evidence = replace(evidence, findings={**told, **evidence.findings, **signs})
     return add_checks(evidence, engine, case.checks, rules)
 
 

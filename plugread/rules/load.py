@@ -190,7 +190,7 @@ def _band(row: Row) -> Band:
     fields = row.fields
     return Band(
         row.label,
-        fields["check"],
+        fields.get("check", ""),
         fields["unit"],
         fields["rule"],
         {name: float(limit) for name, limit in fields["limits"].items()},

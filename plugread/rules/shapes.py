@@ -37,6 +37,8 @@ BAND_RULES = (
     "against_spec",
     "drop_from_average",
     "told",
+    "gauge",
+    "distance",
 )
 """Rules of the band tables; each is explained in a comment beside its limits."""
 
@@ -147,7 +149,7 @@ SHAPES: Mapping[str, Mapping[str, Field]] = {
     },
     "band": {
         "id": TEXT,
-        "check": Field("text", names="check"),
+        "check": Field("text", required=False, names="check"),
         "unit": TEXT,
         "rule": Field("text", words=BAND_RULES),
         "limits": Field("map"),

@@ -198,7 +198,10 @@ class Pattern:
 
 @dataclass(frozen=True)
 class Band:
-    """Limits that turn a measured value into an outcome; see the comment in the band table for each rule."""
+    """Limits that turn a measured value into an outcome; see the comment in the band table for each rule.
+
+    `check` is empty for what is read off without a check (gap by gauge, distance driven).
+    """
 
     id: str
     check: str
