@@ -35,6 +35,6 @@ def distance_signs(plug: PlugType, rules: Rules) -> Findings:
     if plug.distance_km is None:
         return {}
     signs: Findings = {("plugs_under_250_km", None): plug.distance_km < limits["new"]}
-    if plug.electrode in limits:
+    if plug.electrode is not None and plug.electrode in limits:
         signs["plugs_overdue", None] = plug.distance_km > limits[plug.electrode]
     return signs

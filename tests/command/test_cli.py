@@ -65,7 +65,9 @@ def test_a_bad_case_gives_one_line_and_code_3(tmp_path: Path, capsys: pytest.Cap
     assert (out, err.count("\n")) == ("", 1)
 
 
-@pytest.mark.parametrize("words", [["reed", "x.jpg"], ["read"], ["read", "x.jpg", "--nose", "1,2,3"], ["read", "x.jpg", "--lineup", "0"], []])
+@pytest.mark.parametrize(
+    "words", [["reed", "x.jpg"], ["read"], ["read", "x.jpg", "--nose", "1,2,3"], ["read", "x.jpg", "--lineup", "0"], []]
+)
 def test_wrong_use_is_code_2(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     """Wrong use: exit 2 and the usage on stderr."""
     with pytest.raises(SystemExit) as stopped:
