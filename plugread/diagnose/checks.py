@@ -26,6 +26,8 @@ CAUSES_TOLD = 2
 LEAST_SAVING = 0.05
 """A check is named for what it saves if that is at least this share of the loss of stopping now. Others are named for what they
 may show: two signs are wanted before money is spent, a reading and a test (trade texts)."""
+FETCHING_MINUTES = 10.0
+"""Minutes that any check takes before it starts, where checks are ranked by what they show for the minute (our estimate)."""
 RAISED = 2.0
 """A cause counts from so many times its prior chance (our estimate; the prior words stand a factor of three apart)."""
 LEAST_RISE = 0.02
@@ -66,7 +68,7 @@ def advise(ahead: Lookahead, n: int, *, still: bool = False) -> tuple[CheckAdvic
 
     First the one that saves most, then in turn what shows the likeliest cause soonest and what saves next.
     """
-    values, telling = ahead.own_values, confirming(ahead) / ahead.minutes
+    values, telling = ahead.own_values, confirming(ahead) / (ahead.minutes + FETCHING_MINUTES)
     worth = [] if ahead.best is None or ahead.two_steps[ahead.best] < LEAST_SAVING * ahead.now else [ahead.best]
     saving = [int(number) for number in np.argsort(-values, kind="stable") if values[number] > LEAST_SAVING * ahead.now]
     others = [int(number) for number in np.argsort(-telling, kind="stable") if telling[number] > 0.0]
@@ -96,11 +98,18 @@ def confirming(ahead: Lookahead) -> Array:
 
 
 def _told_apart(ahead: Lookahead, shows: Array, cylinder: int | None) -> float:
-    here = ahead.counting if cylinder is None else ahead.counting & ahead.network.reaching(cylinder)
-    chances = ahead.chances[here]
-    shown = chances * shows[here]
-    others = (shown.sum() - shown) / np.maximum(chances.sum() - chances, np.finfo(float).tiny)
-    return float((chances * np.maximum(shows[here] - others, 0.0)).sum())
+    """Chance of the raised causes that the check shows, less what it shows of everything else that could be here.
+
+    Everything else counts by its chance and by its prior: a check that any fault fails confirms none, however sure the first is.
+    """
+    network = ahead.network
+    here = np.ones(len(shows), dtype=bool) if cylinder is None else network.reaching(cylinder)
+    weight = (ahead.chances + network.numbers.prior[0, network.cause_of]) * here
+    shown = weight * shows
+    others = (shown.sum() - shown) / np.maximum(weight.sum() - weight, np.finfo(float).tiny)
+    apart = np.maximum(shows - others, 0.0)
+    specific = apart / np.maximum(shows, np.finfo(float).tiny)
+    return float((ahead.chances * apart * specific)[here & ahead.counting].sum())
 
 
 def _advice(ahead: Lookahead, number: int) -> CheckAdvice:
