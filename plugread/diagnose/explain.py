@@ -21,7 +21,7 @@ LEAST_WEIGHT = 0.05
 """Smaller weights (log-odds) are not worth naming."""
 MOST_REASONS = 8
 ALIKE = 0.1
-"""Two causes are not told apart by what was seen if their evidence differs by less (log-odds)."""
+"""Two causes are not told apart by what was seen if it is about equally likely under both (log of the ratio below this)."""
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def inseparable(posterior: Posterior, place: int) -> tuple[int, ...]:
     """Return the instances at the same place that neither what was seen nor any finding still open tells from this one."""
     network = posterior.network
     prior = network.numbers.prior[0, network.cause_of]
-    evidence = _log_odds(posterior.chances) - _log_odds(prior)
+    evidence = np.log(np.maximum(posterior.chances, np.finfo(float).tiny)) - np.log(prior)
     rows = _open_findings(posterior, place)
     links = network.numbers.link[0][rows][:, network.cause_of]
     same = np.all(links == links[:, [place]], axis=0) & (np.abs(evidence - evidence[place]) < ALIKE)
