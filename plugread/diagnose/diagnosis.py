@@ -55,7 +55,7 @@ def diagnose(
 
 def rank(posterior: Posterior, shaken: Shaken | None) -> tuple[CauseRank, ...]:
     """Rank every cause at every place; the first few with their reasons, the first with how firm its place is."""
-    order = [int(place) for place in np.argsort(-posterior.chances, kind="stable")]
+    order = posterior.order
     reasons = because(posterior, order[:MOST_EXPLAINED])
     ranks = []
     for number, place in enumerate(order):
@@ -108,7 +108,7 @@ def _notes(
 def _groups_in_words(posterior: Posterior) -> list[str]:
     """Likely causes that nothing seen tells apart, with the check that would."""
     network, said, notes = posterior.network, set(), []
-    for place in (int(one) for one in np.argsort(-posterior.chances, kind="stable")[:MOST_EXPLAINED]):
+    for place in posterior.order[:MOST_EXPLAINED]:
         others = inseparable(posterior, place) if posterior.chances[place] >= LEAST_NAMED else ()
         if others and place not in said:
             said |= {place, *others}

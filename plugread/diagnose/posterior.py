@@ -16,6 +16,8 @@ from plugread.engine import Engine
 from plugread.records import Evidence
 from plugread.rules.tables import Rules
 
+TIED_DIGITS = 12
+"""Chances that agree to so many decimals are a tie, not a matter of rounding."""
 LEFT_OUT = 1e-8
 """Share of the posterior that what-ifs may leave out; moves no chance by more than this..."""
 MOST_SETS = 1000
@@ -51,10 +53,14 @@ class Posterior:
         return float(self.swept.log_chance[0])
 
     @cached_property
+    def order(self) -> tuple[int, ...]:
+        """Positions of the instances, likeliest first; ties stand in the order of rule base and cylinders."""
+        return tuple(int(place) for place in np.argsort(-np.round(self.chances, TIED_DIGITS), kind="stable"))
+
+    @cached_property
     def ranked(self) -> tuple[tuple[Instance, float], ...]:
-        """Causes with their chances, best first; ties stand in the order of the rule base."""
-        order = np.argsort(-self.chances, kind="stable")
-        return tuple((self.network.instances[place], float(self.chances[place])) for place in order)
+        """Causes with their chances, likeliest first."""
+        return tuple((self.network.instances[place], float(self.chances[place])) for place in self.order)
 
     def chance(self, cause: str, *cylinders: int) -> float:
         """Chance of one cause at one place."""

@@ -25,6 +25,8 @@ LOSS_SPREAD = 0.5
 """Standard deviation of the noise on each loss, natural log (our estimate: a factor of 1.6 either way)."""
 DOUBTFUL = 0.60
 """Below this share the order of the causes must not be relied on (our estimate)."""
+TIE = 1e-6
+"""Causes this close share the first place (the same cause at places that nothing tells apart)."""
 Z_95 = 1.959963984540054
 """Two-sided 95 % point of the normal distribution."""
 
@@ -59,8 +61,9 @@ def shake_posterior(posterior: Posterior, n: int = 200, seed: int = 0) -> Shaken
     numbers = network.words.shaken(n, np.random.default_rng(seed))
     sets = likely_sets(network, posterior.swept.mass[0], most=SETS)
     chances = np.concatenate([sweep(network, posterior.observed, numbers=part, sets=sets).chances for part in _parts(numbers)])
-    first = int(np.argmax(posterior.chances))
-    stays = int((np.argmax(chances, axis=1) == first).sum())
+    first = posterior.order[0]
+    level = posterior.chances >= posterior.chances[first] * (1.0 - TIE)
+    stays = int(level[np.argmax(chances, axis=1)].sum())
     return Shaken(first, stays / n, wilson(stays, n), chances)
 
 
