@@ -192,7 +192,7 @@ SIGNS_COUNT = "({seen} noticed, {absent} ruled out)"
 # ---- answers -----------------------------------------------------------------------------------------------
 
 COMPARE_TITLE = "Side by side"
-COMPARE_ODD = "Odd one: {which}."
+COMPARE_ODD, COMPARE_ODD_ONES = "Odd one: {which}.", "Odd ones: {which}."
 COMPARE_NONE_ODD = "No plug stands out."
 COMPARE_RULES_OUT = "Speaks against: {what}"
 COMPARE_DELTA = "off {delta:.0f}"
@@ -307,6 +307,13 @@ def unit(name: str) -> str:
 def no_single_plug(found: int) -> str:
     """Return why a photo meant for one plug could not be used."""
     return SEVERAL.format(n=found) if found else NO_PLUG
+
+
+def odd_ones(cylinders: Sequence[int]) -> str:
+    """Return which plugs stand out of the set."""
+    if not cylinders:
+        return COMPARE_NONE_ODD
+    return (COMPARE_ODD if len(cylinders) == 1 else COMPARE_ODD_ONES).format(which=about_cylinders(cylinders))
 
 
 def mixup(what: str) -> str:

@@ -81,3 +81,14 @@ def test_the_drawing_can_be_read_aloud() -> None:
     """The words name each cylinder's state and the odd one."""
     said = describe(Engine(FOUR), [Place(1, "read"), Place(3, "refused", odd=True)])
     assert "cylinder 1: read" in said and "cylinder 3: photo cannot be used, the odd one" in said
+
+
+def test_brackets_do_not_lie_on_one_another() -> None:
+    """Three nested coils of a straight six lie on three levels, each with its name, inside the frame."""
+    six = replace(presets()["Inline six, injection, coil on each plug"], ignition="wasted_spark", coils=((1, 6), (2, 5), (3, 4)))
+    svg = draw(Engine(six), [], None)
+    shared = svg[svg.index('class="shared"') :]
+    levels = [float(y) for y in re.findall(r"([0-9.]+)H[0-9.]+", shared)][:3]
+    names = re.findall(r">(coil [ABC])<", shared)
+    assert len(set(levels)) == 3 and sorted(names) == ["coil A", "coil B", "coil C"]
+    assert max(levels) + 15 < float(ElementTree.fromstring(svg).attrib["viewBox"].split()[3])

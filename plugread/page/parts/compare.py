@@ -17,7 +17,7 @@ def compare(diagnosis: Diagnosis, view: View, cylinders: tuple[int, ...], gauges
     """Draw the compare row and say in words which plug differs."""
     found = diagnosis.comparison
     st.subheader(words.COMPARE_TITLE, anchor=False)
-    odd = words.COMPARE_ODD.format(which=words.about_cylinders(found.odd)) if found.odd else words.COMPARE_NONE_ODD
+    odd = words.odd_ones(found.odd)
     fits = "".join(f"<li>{escape(part)}</li>" for part in words.alternatives(found.pattern))
     cards = "".join(_card(n, found, view, gauges.get(n)) for n in cylinders)
     against = words.COMPARE_RULES_OUT.format(what=words.sentence(found.rules_out)) if found.rules_out else ""

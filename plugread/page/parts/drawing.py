@@ -19,6 +19,8 @@ PITCH, EDGE, HEAD_HEIGHT = 100, 8, 124
 FRONT = 34
 """Room at the left for the pulley."""
 SHELL, BORE, NOSE, TIP = 33, 27, 19, 4.5
+LEVEL = 22
+"""From one bracket to the next."""
 STAGGER = 30
 """Along the crank, the second bank sits this far behind the first, for two rods share one crank pin."""
 
@@ -48,7 +50,7 @@ def draw(engine: Engine, places: Sequence[Place], picked: int | None) -> str:
     by_number = {place.number: place for place in places}
     parts = [
         _heads(engine, spots, width),
-        *(_shared(label, groups, spots, len(spots)) for label, groups in _groups(engine).items()),
+        *_all_shared(engine, spots),
         *(_well(by_number.get(n, Place(n, "empty")), spot, n == picked) for n, spot in spots.items()),
         _front(spots),
     ]
@@ -79,7 +81,8 @@ def _layout(engine: Engine) -> tuple[dict[int, Spot], float, float]:
         for j, number in enumerate(bank):
             spots[number] = Spot(EDGE + FRONT + 6 + PITCH / 2 + j * PITCH + k * STAGGER, y, k)
     width = max(spot.x for spot in spots.values()) + PITCH / 2 + 6 + EDGE
-    lower = 58 if _groups(engine) and len(engine.banks) == 1 else 12
+    brackets = sum(_depths(engine).values()) if len(engine.banks) == 1 else 0
+    lower = 12 + LEVEL * brackets
     height = max(spot.y for spot in spots.values()) + HEAD_HEIGHT / 2 + lower + 8
     return spots, width, height
 
@@ -89,6 +92,20 @@ def _groups(engine: Engine) -> dict[str, Sequence[tuple[int, ...]]]:
     n = engine.spec.cylinders
     found = {words.COIL: engine.coils, words.FEED: engine.feeds}
     return {label: groups for label, groups in found.items() if any(1 < len(group) < n for group in groups)}
+
+
+def _depths(engine: Engine) -> dict[str, int]:
+    """Return how many levels of brackets each kind of sharing takes."""
+    n = engine.spec.cylinders
+    return {label: 1 + max(_levels(groups, n).values()) for label, groups in _groups(engine).items()}
+
+
+def _all_shared(engine: Engine, spots: Mapping[int, Spot]) -> list[str]:
+    depth, drawn = 0, []
+    for label, groups in _groups(engine).items():
+        drawn.append(_shared(label, groups, spots, depth))
+        depth += _depths(engine)[label]
+    return drawn
 
 
 # ---- the pieces --------------------------------------------------------------------------------------------
@@ -151,25 +168,33 @@ def _hole(place: Place) -> str:
     return f'<circle class="hole" r="{SHELL}"/>{sign}'
 
 
-def _shared(label: str, groups: Sequence[tuple[int, ...]], spots: Mapping[int, Spot], n: int) -> str:
+def _shared(label: str, groups: Sequence[tuple[int, ...]], spots: Mapping[int, Spot], first_level: int) -> str:
     """Draw what cylinders share: brackets under an inline head, lines across the valley of a two-bank engine."""
     parts: list[str] = []
     inline = len({spot.bank for spot in spots.values()}) == 1
-    nested = sorted((group for group in groups if 1 < len(group) < n), key=lambda group: max(group) - min(group))
-    for k, group in enumerate(nested):
+    for group, level in _levels(groups, len(spots)).items():
         members = sorted((spots[number] for number in group), key=lambda spot: (spot.bank, spot.x))
         name = f"{label} {chr(ord('A') + groups.index(group))}"
-        parts.append(_bracket(members, k, name) if inline else _across(members, k, name))
+        parts.append(_bracket(members, first_level + level, name) if inline else _across(members, level, name))
     return f'<g class="shared">{"".join(parts)}</g>'
 
 
-def _bracket(members: Sequence[Spot], k: int, name: str) -> str:
+def _levels(groups: Sequence[tuple[int, ...]], n: int) -> dict[tuple[int, ...], int]:
+    """Return how far down each bracket lies: the narrow ones first, no two that overlap on one level."""
+    levels: dict[tuple[int, ...], int] = {}
+    for group in sorted((g for g in groups if 1 < len(g) < n), key=lambda g: max(g) - min(g)):
+        taken = {level for other, level in levels.items() if min(other) <= max(group) and min(group) <= max(other)}
+        levels[group] = next(level for level in range(n) if level not in taken)
+    return levels
+
+
+def _bracket(members: Sequence[Spot], level: int, name: str) -> str:
     foot = members[0].y + HEAD_HEIGHT / 2 - 4
-    level = foot + 12 + 22 * (k % 2)
+    y = foot + 12 + LEVEL * level
     left, right = members[0].x, members[-1].x
-    stems = "".join(f"M{spot.x + 6 * (k % 2) - 3:.0f} {foot:.0f}V{level:.0f}" for spot in members)
-    label = f'<text x="{(left + right) / 2:.0f}" y="{level + 15:.0f}">{escape(name)}</text>'
-    return f'<path d="{stems}M{left:.0f} {level:.0f}H{right:.0f}"/>{label}'
+    stems = "".join(f"M{spot.x:.0f} {foot:.0f}V{y:.0f}" for spot in members)
+    label = f'<text x="{(left + right) / 2:.0f}" y="{y + 15:.0f}">{escape(name)}</text>'
+    return f'<path d="{stems}M{left:.0f} {y:.0f}H{right:.0f}"/>{label}'
 
 
 def _across(members: Sequence[Spot], k: int, name: str) -> str:
