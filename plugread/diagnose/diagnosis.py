@@ -8,7 +8,7 @@ from plugread.diagnose.checks import advise, look_ahead
 from plugread.diagnose.explain import because, break_even_prior, inseparable, separating_check
 from plugread.diagnose.lookahead import Lookahead
 from plugread.diagnose.network import Network
-from plugread.diagnose.posterior import Posterior
+from plugread.diagnose.posterior import TIED_DIGITS, Posterior
 from plugread.diagnose.robustness import DOUBTFUL, Shaken, shake_posterior, verdict_stays
 from plugread.diagnose.verdict import ORDER, decide, nothing_known
 from plugread.diagnose.words import listed, named, small
@@ -66,7 +66,7 @@ def rank(posterior: Posterior, shaken: Shaken | None) -> tuple[CauseRank, ...]:
                 instance.cause,
                 instance.scope,
                 instance.cylinders,
-                float(posterior.chances[place]),
+                round(float(posterior.chances[place]), TIED_DIGITS),
                 because=reasons[number] if explained else (),
                 stays_first=first.stays_first if first else None,
                 stays_first_interval=first.interval if first else None,
