@@ -42,7 +42,7 @@ def reading_s(name: str) -> float:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_sample_engine_from_tap_to_verdict(screen: Any, shipped: Server, name: str) -> None:
-    """One tap on each sample engine ends in a verdict and a colour for most plugs, in little more time than reading takes."""
+    """One tap on each sample engine ends in a verdict and a colour for most plugs, in 3 s, or about twice the time of reading alone."""
     tab = screen(url=shipped.url)
     alone = reading_s(name)
     start = time.perf_counter()
@@ -54,7 +54,7 @@ def test_sample_engine_from_tap_to_verdict(screen: Any, shipped: Server, name: s
     assert tab.verdict() in words.VERDICT.values()
     cylinders = casefile.load_case(samples_dir() / name / "case.toml").engine.cylinders
     assert tab.page.locator(".well.is-read, .well.is-unsure").count() >= cylinders / 2
-    assert spent <= max(3.0, alone + 2.5)
+    assert spent <= max(3.0, 2 * alone + 2.5)  # the second part for a machine that is busy
     assert (tab.outside, tab.errors) == ([], [])
 
 
