@@ -29,7 +29,7 @@ def join(engine: Engine, entries: Iterable[PlugEntry], reads: Mapping[int, Readi
     Parameters
     ----------
     entries : the ticks. `normal` alone means that the firing end was looked at and nothing else is there; a finding that is
-        seen makes those it excludes absent unless it hides them, and leaves out those it implies. What is not named was not
+        seen makes its opposites (what it excludes) absent, and leaves out those it implies. What is not named was not
         looked at.
     reads : cylinder -> reading of its photo; refused ones are passed over.
 
@@ -73,7 +73,7 @@ def _ticks(entry: PlugEntry, rules: Rules) -> dict[str, bool]:
     _check_sense(where, seen, [finding.id for finding in not_seen])
     ticks = {finding.id: False for finding in not_seen if finding.id != NORMAL}
     for finding in seen:
-        ticks |= dict.fromkeys((other for other in finding.excludes if not _hides(finding.id, other, rules)), False)
+        ticks |= dict.fromkeys(finding.excludes, False)
     if [finding.id for finding in seen if finding.kind == FIRING_END] == [NORMAL]:
         ticks |= {one.id: False for one in rules.findings.values() if one.kind == FIRING_END}
     ticks |= {finding.id: True for finding in seen}
@@ -81,12 +81,6 @@ def _ticks(entry: PlugEntry, rules: Rules) -> dict[str, bool]:
         for implied in finding.implies:
             ticks.pop(implied, None)
     return ticks
-
-
-def _hides(one: str, other: str, rules: Rules) -> bool:
-    """Whether a plug that shows the one could not show the other: then the other was not looked at."""
-    rank = {name: number for number, name in enumerate(rules.dominance)}
-    return one in rank and other in rank and rank[one] < rank[other]
 
 
 def _plug_finding(name: str, where: str, rules: Rules) -> Finding:

