@@ -116,10 +116,15 @@ def _compared(net: Locator, path: Path) -> float:
     return worst
 
 
+def shipped(out: Path) -> list[str]:
+    """Return the kinds of net whose trained weights lie in `out`."""
+    return [kind for kind in KINDS if (out / f"{kind}.npz").is_file()]
+
+
 def card(out: Path, to: Path, facts: dict[str, object]) -> dict[str, object]:
     """Return what should be known of the two files."""
     nets = {}
-    for kind in KINDS:
+    for kind in shipped(out):
         data = (to / f"{kind}.onnx").read_bytes()
         scores = json.loads((out / f"{kind}_scores.json").read_text()) if (out / f"{kind}_scores.json").is_file() else {}
         scores.pop("log", None)
@@ -145,13 +150,13 @@ def card(out: Path, to: Path, facts: dict[str, object]) -> dict[str, object]:
 
 
 def main() -> None:
-    """Export both nets and write the card."""
+    """Export the trained nets and write the card."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("out", type=Path)
     parser.add_argument("--to", type=Path, default=Path("models/locator"))
     parser.add_argument("--facts", type=json.loads, default={}, help="further entries of the card, as JSON")
     options = parser.parse_args()
-    for kind in KINDS:
+    for kind in shipped(options.out):
         path = options.to / f"{kind}.onnx"
         difference = export(load_weights(kind, options.out / f"{kind}.npz"), path)
         print(f"{path}: {path.stat().st_size / 1e6:.2f} MB, cv2.dnn differs by {difference:.1e}")
