@@ -96,7 +96,8 @@ def _lines(
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     planes = (plug.rgb, plug.probability("strap"), plug.probability("centre"))
     picture, strap, centre = (
-        np.asarray(cv2.warpAffine(plane, to_upright, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), np.float32) for plane in planes
+        np.asarray(cv2.warpAffine(plane, to_upright, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), np.float32)
+        for plane in planes
     )
     return picture, strap, centre
 

@@ -65,7 +65,9 @@ def thread_scale(plug: UprightPlug, thread: str | None = None) -> Scale:
         )
     if thread is None and not SMALL_THREAD_PITCHES < ratio < LARGE_THREAD_PITCHES:
         size = "M12x1.25 or M10x1.0" if ratio < SMALL_THREAD_PITCHES else "M18x1.5"
-        return Scale(None, 1.0, f"the thread looks like {size}, not M14x1.25; say which it is, the pitch is the scale", ratio, sure)
+        return Scale(
+            None, 1.0, f"the thread looks like {size}, not M14x1.25; say which it is, the pitch is the scale", ratio, sure
+        )
     spread = 2 * (0.004 + 0.02 * (1 - sure) ** 2 + 0.15 * (0.25 / turns) ** 2)
     return Scale(period / PITCH_MM[thread or "M14x1.25"], spread, None, ratio, sure)
 

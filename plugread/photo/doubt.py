@@ -21,7 +21,7 @@ Mask = NDArray[np.bool_]
 # Limits, our own choice, set on rendered pictures that the nets were not trained on: cells of the closer look (a firing end is
 # about 90 cells wide there), probabilities 0-1.
 _LEAST_NOSE, _LEAST_NEIGHBOUR, _LEAST_SHELL, _TOUCH_CELLS = 18, 6, 16, 3
-_SURE_NONE, _LEAST_AGREEMENT, _LEAST_CERTAINTY, _SURE_SPOILED = 0.7, 0.4, 0.72, 0.85
+_SURE_NONE, _LEAST_AGREEMENT, _LEAST_CERTAINTY, _SURE_SPOILED = 0.7, 0.4, 0.62, 0.85
 # Share of the picture that hex and upper insulator must fill to say that only they are in view.
 _UPPER_SHARE = 0.01
 

@@ -1,7 +1,8 @@
 """Finds firing ends: a first look at the whole picture, a closer look at each plug; doubtful finds are refused with the reason.
 
 The closer look sees every firing end at about the same size, once as it is and once mirrored; where the two disagree the
-find is not believed. What was learned, from which pictures, stands in `models/locator/card.json`.
+find is not believed. What was learned, from which pictures, stands in `models/locator/card.json`. The shipped net is a first,
+short training on rendered pictures: dark, sooty plugs seen side on are often refused, some are marked wrongly.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from plugread.errors import PhotoError
 from plugread.photo.doubt import Doubt, doubt_about, nose_mask, nothing_found
 from plugread.photo.instances import Instance, instances, own_cells
 from plugread.photo.lineup import counted_once, in_order, nose_centre
-from plugread.photo.part_net import Answer, PartNet, load_net
+from plugread.photo.part_net import Answer, PartNet, load_net, shipped_nets
 from plugread.photo.squares import LEAST_CROP_PX, MULTIPLE, Square, alike, around, cut_out, emptied, rounded
 from plugread.records import KEY_POINTS, PARTS, Box, FiringEnd, PartMap, View
 from plugread.resources import models_dir
@@ -31,7 +32,7 @@ Kind = Literal["fine", "quick"]
 # are expected or were missed, and the square of a closer look.
 _WHOLE_PX: dict[Kind, int] = {"fine": 640, "quick": 512}
 _WHOLE_MANY_PX: dict[Kind, int] = {"fine": 960, "quick": 768}
-_CLOSE_PX: dict[Kind, int] = {"fine": 448, "quick": 352}
+_CLOSE_PX: dict[Kind, int] = {"fine": 576, "quick": 352}
 _MANY, _MOST_LOOKS = 5, 20  # so many plugs expected are many; most closer looks at one picture
 # A closer look is repeated if the firing end fills less or more of it than these shares; crops are enlarged no more than this.
 _TOO_SMALL, _TOO_LARGE = 0.2, 0.72
@@ -157,6 +158,8 @@ class Locator:
 def load_locator(kind: Kind = "fine", folder: Path | None = None) -> Locator:
     """Return the locator: "fine" for measuring, "quick" for a preview; from the installed models unless a folder is given.
 
+    As long as the card lists no small net, "quick" runs the fine one on smaller pictures.
+
     Raises
     ------
     ModelError
@@ -167,6 +170,9 @@ def load_locator(kind: Kind = "fine", folder: Path | None = None) -> Locator:
 
 @lru_cache(maxsize=4)
 def _loaded(kind: Kind, folder: Path) -> Locator:
+    """Return the locator; the two kinds share one net where only the fine one is shipped."""
+    if kind == "quick" and "quick" not in shipped_nets(folder):
+        return Locator(_loaded("fine", folder)._net, kind)
     return Locator(load_net(folder, kind), kind)
 
 

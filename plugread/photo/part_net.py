@@ -94,8 +94,16 @@ class PartNet:
         )
 
 
+def shipped_nets(folder: Path) -> tuple[str, ...]:
+    """Return the kinds of net that a model folder's card lists; empty if there is no card that can be read."""
+    try:
+        return tuple(json.loads((folder / "card.json").read_text(encoding="utf-8"))["nets"])
+    except (OSError, ValueError, KeyError, TypeError):
+        return ()
+
+
 def load_net(folder: Path, kind: str) -> PartNet:
-    """Return the net `kind` ("fine" or "quick") of a model folder.
+    """Return the net `kind` ("fine" or "quick") of a model folder; the fine one where the card lists no quick one.
 
     Raises
     ------
@@ -104,8 +112,8 @@ def load_net(folder: Path, kind: str) -> PartNet:
     """
     try:
         card = json.loads((folder / "card.json").read_text(encoding="utf-8"))
-        data = (folder / card["nets"][kind]["file"]).read_bytes()
-        expected = card["nets"][kind]["sha256"]
+        entry = card["nets"].get(kind) or card["nets"]["fine"]
+        data, expected = (folder / entry["file"]).read_bytes(), entry["sha256"]
     except (OSError, ValueError, KeyError, TypeError) as problem:
         raise ModelError(f"the locator {kind!r} in {folder} could not be read ({problem})", "install the package again") from None
     found = hashlib.sha256(data).hexdigest()
