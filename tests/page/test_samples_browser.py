@@ -42,7 +42,7 @@ def reading_s(name: str) -> float:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_sample_engine_from_tap_to_verdict(screen: Any, shipped: Server, name: str) -> None:
-    """One tap on each sample engine ends in a verdict and a colour for most plugs, in 3 s, or about twice the time of reading alone."""
+    """One tap on each sample engine ends in a verdict and a colour for most plugs, in 3 s or twice the time of reading."""
     tab = screen(url=shipped.url)
     alone = reading_s(name)
     start = time.perf_counter()
