@@ -16,6 +16,7 @@ from typing import Any
 from plugread import __version__
 from plugread.errors import PlugreadError
 
+THREADS = ("M14x1.25", "M12x1.25", "M10x1.0", "M18x1.5")
 DONE, WRONG_USE, UNREADABLE, INTERRUPTED = 0, 2, 3, 130
 
 
@@ -59,6 +60,9 @@ def _add_read(commands: Any) -> None:
         "--nose", type=_box, metavar="X,Y,W,H", help="box of the nose in the upright picture, if it is not found or found wrongly"
     )
     read.add_argument("--lineup", type=_count, metavar="N", help="the photo shows a row of N plugs")
+    read.add_argument(
+        "--thread", choices=THREADS, metavar="SIZE", help=f"thread of the plugs, the scale for the gap: {', '.join(THREADS)}"
+    )
     read.add_argument("--masks", type=Path, metavar="DIR", help="write the nose mask of NAME.jpg to DIR/NAME.png")
     read.add_argument("--explain", type=Path, metavar="DIR", help="write a picture of what was found to DIR/NAME.jpg")
     read.add_argument("--quick", action="store_true", help="use the small locator: quicker, a little coarser")
@@ -83,10 +87,12 @@ def _count(text: str) -> int:
 
 def _read(args: argparse.Namespace) -> int:
     from plugread.pipeline import read_photo
+    from plugread.records import PlugType
     from plugread.report.documents import photo_document
     from plugread.report.text import photo_text
 
-    reads = [read_photo(photo, nose_box=args.nose, expected=args.lineup, quick=args.quick) for photo in args.photos]
+    plug = PlugType(thread=args.thread)
+    reads = [read_photo(photo, nose_box=args.nose, expected=args.lineup, quick=args.quick, plug=plug) for photo in args.photos]
     for path, photo in zip(args.photos, reads, strict=True):
         _write_pictures(args, path, photo)
     if args.json:

@@ -19,6 +19,7 @@ from plugread.records import (
     PhotoRead,
     PlugMeasures,
     PlugRead,
+    PlugType,
     Reading,
     ReadStatus,
     White,
@@ -44,7 +45,7 @@ def read_photo(
     nose_box: Box | None = None,
     expected: int | None = None,
     quick: bool = False,
-    gap_spec_mm: float | None = None,
+    plug: PlugType | None = None,
 ) -> PhotoRead:
     """Measure and read the firing end(s) in one photo.
 
@@ -55,7 +56,7 @@ def read_photo(
     nose_box : x, y, width, height of the nose in the upright full-size picture; overrides the finder.
     expected : how many plugs a line-up should show; a different count is reported, not hidden.
     quick : use the small locator.
-    gap_spec_mm : the book's gap, if known: a gap far above it counts as wear.
+    plug : what is known of the plug: its thread is the scale for the gap, a gap far above the book's counts as wear.
 
     Returns
     -------
@@ -73,7 +74,7 @@ def read_photo(
     except PhotoError as problem:
         return PhotoRead(label, "refused", str(problem), photo.size, None, ())
     white = _light(photo, ends)
-    plugs = tuple(_read_end(photo, end, white, gap_spec_mm) for end in ends)
+    plugs = tuple(_read_end(photo, end, white, plug or PlugType()) for end in ends)
     lineup = nose_box is None and (len(plugs) > 1 or (expected or 0) > 1)
     status, why = _photo_status(plugs, expected)
     return PhotoRead(label, status, why, photo.size, white, plugs, lineup, photo.notes)
@@ -101,7 +102,7 @@ def _light(photo: Photo, ends: tuple[FiringEnd, ...]) -> White:
     return find_white(photo, ends)
 
 
-def _read_end(photo: Photo, end: FiringEnd, white: White, gap_spec_mm: float | None) -> PlugRead:
+def _read_end(photo: Photo, end: FiringEnd, white: White, plug: PlugType) -> PlugRead:
     from plugread.measure.plug import measure_plug
     from plugread.photo.quality import judge
     from plugread.reading.by_rules import read
@@ -111,8 +112,8 @@ def _read_end(photo: Photo, end: FiringEnd, white: White, gap_spec_mm: float | N
         why = "; ".join((quality.refusal, *quality.advice))
         nothing = PlugMeasures(None, None, None, None, None, None, None, {"all": why})
         return PlugRead(Reading("refused", why, {}, {}, None), nothing, quality, end)
-    measured = measure_plug(photo, end, white, quality)
-    reading = read(measured.measures, quality, end, gap_spec_mm=gap_spec_mm)
+    measured = measure_plug(photo, end, white, quality, plug.thread)
+    reading = read(measured.measures, quality, end, gap_spec_mm=plug.gap_mm)
     return PlugRead(reading, measured.measures, quality, end, measured.nose_mask, measured.mask_box)
 
 
@@ -131,9 +132,9 @@ def read_case_photos(case: Case) -> tuple[dict[int, PlugRead], dict[int, str]]:
     """Read the photos a case names; return plugs by cylinder, and by cylinder why a photo gave nothing."""
     reads: dict[int, PlugRead] = {}
     problems: dict[int, str] = {}
-    spec = case.engine.plug.gap_mm
+    known = case.engine.plug
     if case.lineup is not None:
-        photo = read_photo(Path(case.base_dir) / case.lineup.photo, expected=len(case.lineup.cylinders), gap_spec_mm=spec)
+        photo = read_photo(Path(case.base_dir) / case.lineup.photo, expected=len(case.lineup.cylinders), plug=known)
         if len(photo.plugs) == len(case.lineup.cylinders):
             reads.update(zip(case.lineup.cylinders, photo.plugs, strict=True))
         else:
@@ -141,7 +142,7 @@ def read_case_photos(case: Case) -> tuple[dict[int, PlugRead], dict[int, str]]:
     for entry in case.plugs:
         if entry.photo is None:
             continue
-        photo = read_photo(Path(case.base_dir) / entry.photo, gap_spec_mm=spec)
+        photo = read_photo(Path(case.base_dir) / entry.photo, plug=known)
         if len(photo.plugs) == 1:
             reads[entry.cylinder] = photo.plugs[0]
             problems.pop(entry.cylinder, None)

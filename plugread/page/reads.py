@@ -14,7 +14,7 @@ from plugread.colour import lab_to_hex
 from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft, Spot, box_at, to_case
 from plugread.page import state, words
-from plugread.records import Case, Diagnosis, PhotoRead, PlugRead
+from plugread.records import Case, Diagnosis, PhotoRead, PlugRead, PlugType
 from plugread.rules.tables import Rules
 
 READS_KEPT, ANSWERS_KEPT = 64, 64
@@ -47,23 +47,23 @@ class View:
 
 @st.cache_resource(max_entries=READS_KEPT, show_spinner=False)
 def _seen(
-    digest: str, name: str, spot: Spot | None, expected: int | None, gap_spec_mm: float | None, _photo: Callable[[str], bytes]
+    digest: str, name: str, spot: Spot | None, expected: int | None, plug: PlugType, _photo: Callable[[str], bytes]
 ) -> Seen:
     data = _photo(digest)
-    photo = _read(data, name, spot, expected, gap_spec_mm)
+    photo = _read(data, name, spot, expected, plug)
     if photo.size is None:
         return Seen(photo, b"", ())
     picture, close_ups = pipeline.explain_picture(data, photo), pipeline.close_ups(data, photo)
     return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), picture, close_ups)
 
 
-def _read(data: bytes, name: str, spot: Spot | None, expected: int | None, gap_spec_mm: float | None) -> PhotoRead:
+def _read(data: bytes, name: str, spot: Spot | None, expected: int | None, plug: PlugType) -> PhotoRead:
     """Read the photo; where a nose was pointed at, a box as large as the nose found there overrides the finder."""
-    photo = pipeline.read_photo(data, name=name, expected=expected, gap_spec_mm=gap_spec_mm)
+    photo = pipeline.read_photo(data, name=name, expected=expected, plug=plug)
     if spot is None or photo.size is None:
         return photo
     like = photo.plugs[0].end.nose_box if photo.plugs and photo.plugs[0].end else None
-    return pipeline.read_photo(data, name=name, nose_box=box_at(spot, photo.size, like), gap_spec_mm=gap_spec_mm)
+    return pipeline.read_photo(data, name=name, nose_box=box_at(spot, photo.size, like), plug=plug)
 
 
 def _light(plug: PlugRead) -> PlugRead:
@@ -116,13 +116,13 @@ def _read_jobs(jobs: Sequence[Job]) -> list[Seen]:
     return found
 
 
-Job = tuple[str, tuple[str, str, Spot | None, int | None, float | None], tuple[int, ...]]
+Job = tuple[str, tuple[str, str, Spot | None, int | None, PlugType], tuple[int, ...]]
 """What is read in words, the arguments of the reading, and the cylinders it is for."""
 
 
 def _jobs(draft: Draft) -> list[Job]:
     """Return what must be read: the row first, so that a photo of one plug beats its place in the row."""
-    spec = draft.engine.plug.gap_mm
+    spec = draft.engine.plug
     jobs: list[Job] = []
     if draft.row is not None:
         jobs.append(
