@@ -17,6 +17,9 @@ from plugread.measure.axis import UprightPlug
 Floats = NDArray[np.float64]
 SURE = 0.5
 MOST_GAP_MM = 3.0
+SHUT = "no light between strap and centre: the gap is bridged, shut or hidden"
+LEAST_GAP_MM = 0.15
+"""Nearer faces than this are called shut: deposits and the map's own cells are as wide."""
 MOST_SLANT_DEG = 55.0
 """A gap that runs further off the axis than this belongs to a side electrode or is seen from the wrong side."""
 LINE_REACH_MM = 0.8
@@ -27,7 +30,7 @@ LIKE_NEAREST_MM = 0.05
 
 @dataclass(frozen=True)
 class Faces:
-    """Distance between the faces, its noise, the centre's visible radius, and the two nearest points (u, v), all in upright pixels."""
+    """Distance between the faces, its noise, the centre's visible radius, the two nearest points (u, v); upright pixels."""
 
     distance_px: float
     noise_px: float
@@ -45,15 +48,17 @@ def facing_faces(plug: UprightPlug, px_per_mm: float) -> Faces | str:
     strap_point, centre_point = ends
     distance = float(np.hypot(*(centre_point - strap_point)))
     if distance < max(1.5, 0.5 * plug.step):
-        return "no light between strap and centre: the gap is bridged, shut or hidden"
+        return SHUT
     across = (centre_point - strap_point) / distance
     if abs(across[1]) < np.cos(np.radians(MOST_SLANT_DEG)):
         return "the strap does not stand over the centre electrode in this view; turn the plug so that the gap shows"
     lines = _lines(plug, (strap_point + centre_point) / 2, across, distance, px_per_mm)
     edges = _edges(*lines, sigma_px=max(0.8, 0.018 * px_per_mm), cell_px=plug.step)
     if edges is None:
-        return "no light between strap and centre: the gap is bridged, shut or hidden"
+        return SHUT
     apart, noise = _nearest(edges, LIKE_NEAREST_MM * px_per_mm)
+    if apart < LEAST_GAP_MM * px_per_mm:
+        return SHUT
     radius = 0.5 * float(np.sqrt(4 / np.pi * (centre > SURE).sum())) / 1.4
     return Faces(apart, noise, radius, _pair(strap_point), _pair(centre_point))
 

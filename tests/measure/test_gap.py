@@ -1,0 +1,115 @@
+"""The gap on drawn side views with perfect part maps: what the geometry alone can do, and what it refuses."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from plugread.measure.axis import upright
+from plugread.measure.gap import measure_gap
+from plugread.measure.scale import thread_scale
+from plugread.measure.tilt import axis_tilt
+from plugread.records import PARTS, FiringEnd, PartMap, Photo, Quality
+
+PX_PER_MM, PITCH_MM, STEP = 30.0, 1.25, 2
+SHARP = Quality(blur_px=1.5, exposure=0.5, clipped_share=0.0, px_per_mm=None)
+
+
+def drawn(gap_mm: float, *, turn_deg: float = 0.0, radius_mm: float = 7.0) -> tuple[Photo, FiringEnd]:
+    """A plug lying along x, firing end to the right, as photo and as the finder would mark it.
+
+    Thread crests 1.25 mm apart with 0.7 mm deep roots; shell face at x = 700; centre tip 2 mm in front of it, strap above.
+    """
+    size = (1000, 700)
+    part = np.zeros(size[::-1], np.uint8)
+    x = np.arange(150, 700)
+    depth = 0.35 * (1 + np.cos(2 * np.pi * (700 - x) / (PITCH_MM * PX_PER_MM)))
+    middle = 350
+    for column, d in zip(x, depth, strict=True):
+        half = int(round((radius_mm - 0.7 + d) * PX_PER_MM))
+        part[middle - half : middle + half, column] = PARTS.index("thread")
+    face, tip = 700, 700 + int(2 * PX_PER_MM)
+    strap = tip + int(round(gap_mm * PX_PER_MM))
+    boxes = (
+        ("rim", face, face + 6, middle - 180, middle + 180),
+        ("nose", face + 6, face + 36, middle - 70, middle + 70),
+        ("centre", face + 36, tip, middle - 36, middle + 36),
+        ("strap", strap, strap + 40, middle - 170, middle + 40),
+        ("strap", face + 6, strap, middle - 170, middle - 130),
+    )
+    for name, left, right, top, bottom in boxes:
+        part[top:bottom, left:right] = PARTS.index(name)
+    grey = np.array([205, 230, 120, 90, 140, 110, 0, 0, 0], np.uint8)[part]
+    turn = cv2.getRotationMatrix2D((500, 350), turn_deg, 1.0)
+    grey = cv2.warpAffine(cv2.GaussianBlur(grey, (0, 0), 0.8), turn, size, borderValue=205)
+    part = cv2.warpAffine(part, turn, size, flags=cv2.INTER_NEAREST)
+    noise = np.random.default_rng(1).normal(0, 2, (*size[::-1], 3))
+    rgb = np.clip(grey[..., None] + noise, 0, 255).astype(np.uint8)
+    small = (size[0] // STEP, size[1] // STEP)
+    maps = np.stack([cv2.resize((part == k).astype(np.float32), small, interpolation=cv2.INTER_AREA) for k in range(len(PARTS))])
+    end = FiringEnd((706, 280, 30, 140), "side", {"side": 1.0}, PartMap(maps, 0.0, 0.0, float(STEP)), {}, 1.0, 1.0)
+    return Photo("drawn", rgb, 1, size, np.eye(3)), end
+
+
+@pytest.mark.parametrize("gap_mm", [0.5, 0.8, 1.1, 1.6])
+@pytest.mark.parametrize("turn_deg", [0.0, 17.0, -140.0])
+def test_the_drawn_gap_is_found(gap_mm: float, turn_deg: float) -> None:
+    """At any turn the gap is within 0.05 mm of the drawing and inside its own interval."""
+    found, why = measure_gap(*drawn(gap_mm, turn_deg=turn_deg), SHARP)
+    assert found is not None, why
+    assert abs(found.value - gap_mm) <= min(0.05, found.spread)
+
+
+def test_the_thread_gives_the_scale() -> None:
+    """Ten turns of 1.25 mm give the drawing's 30 pixels per mm within 1 %."""
+    plug = upright(*drawn(0.8, turn_deg=30.0))
+    assert plug is not None
+    assert thread_scale(plug).px_per_mm == pytest.approx(PX_PER_MM, rel=0.01)
+
+
+def test_a_flat_front_edge_does_not_lean() -> None:
+    """A straight shell edge reads as upright within the stated spread."""
+    plug = upright(*drawn(0.8))
+    assert plug is not None
+    tilt = axis_tilt(plug)
+    assert abs(tilt.degrees) <= tilt.spread
+
+
+def test_a_slim_thread_must_be_named() -> None:
+    """A 12 mm thread could have either of two pitches: without its size the gap is refused, with it measured."""
+    photo, end = drawn(0.8, radius_mm=5.6)
+    found, why = measure_gap(photo, end, SHARP)
+    assert found is None
+    assert why is not None
+    assert "say which" in why
+    told, _ = measure_gap(photo, end, SHARP, "M12x1.25")
+    assert told is not None
+    assert told.value == pytest.approx(0.8, abs=0.05)
+
+
+def test_unsure_parts_give_no_gap() -> None:
+    """A strap marked at 0.7 is not sure enough: a wire gauge is asked for."""
+    photo, end = drawn(0.8)
+    end.parts.probability[PARTS.index("strap")] *= 0.7
+    assert measure_gap(photo, end, SHARP) == (
+        None,
+        "strap and centre electrode cannot be told apart surely enough here; use a wire gauge",
+    )
+
+
+def test_blur_gives_no_gap() -> None:
+    """Edges 0.2 mm wide are refused with the width found."""
+    soft = Quality(blur_px=6.0, exposure=0.5, clipped_share=0.0, px_per_mm=None)
+    found, why = measure_gap(*drawn(0.8), soft)
+    assert found is None
+    assert why is not None
+    assert "0.20 mm wide" in why
+
+
+def test_a_shut_gap_is_called_shut() -> None:
+    """Strap touching centre: no number, the reason names it."""
+    found, why = measure_gap(*drawn(0.0), SHARP)
+    assert found is None
+    assert why is not None
+    assert "bridged, shut or hidden" in why
