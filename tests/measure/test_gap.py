@@ -27,10 +27,10 @@ def drawn(gap_mm: float, *, turn_deg: float = 0.0, radius_mm: float = 7.0) -> tu
     depth = 0.35 * (1 + np.cos(2 * np.pi * (700 - x) / (PITCH_MM * PX_PER_MM)))
     middle = 350
     for column, d in zip(x, depth, strict=True):
-        half = int(round((radius_mm - 0.7 + d) * PX_PER_MM))
+        half = round((radius_mm - 0.7 + d) * PX_PER_MM)
         part[middle - half : middle + half, column] = PARTS.index("thread")
     face, tip = 700, 700 + int(2 * PX_PER_MM)
-    strap = tip + int(round(gap_mm * PX_PER_MM))
+    strap = tip + round(gap_mm * PX_PER_MM)
     boxes = (
         ("rim", face, face + 6, middle - 180, middle + 180),
         ("nose", face + 6, face + 36, middle - 70, middle + 70),

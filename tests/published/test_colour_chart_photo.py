@@ -1,7 +1,8 @@
 """The corrections on a real photo: mean codes of the 24 patches of a chart, and what the chart should have been.
 
-Sources stand in the data files. What is asserted about the worth of the corrections was published for phones in general: direct
-conversion is more than 10 dE00 off, a chart about halves it (mobile-phone colour measurement study, abstract); here both are computed.
+Sources stand in the data files. What is asserted about the worth of the corrections was published for phones in general:
+direct conversion is more than 10 dE00 off, a chart about halves it (mobile-phone colour measurement study, abstract); here
+both are computed.
 """
 
 from __future__ import annotations

@@ -177,3 +177,22 @@ def test_what_was_not_measured_says_nothing(lab) -> None:
     likelihood = likelihoods(measures(lab), load_looks())
     assert likelihood["nose_cracked"] == pytest.approx(likelihood["normal"])
     assert likelihood["worn"] == pytest.approx(likelihood["normal"])
+
+
+@given(score=st.floats(0.3, 0.5), surer=st.floats(0.0, 0.4))
+def test_a_nose_found_less_surely_says_less(score: float, surer: float) -> None:
+    """The less sure the find, the less the likelihood of the worst look differs from that of the best."""
+    black = measures(**SEEN["carbon_fouled"])
+    weak, strong = (min(read(black, GOOD, end(score=s)).likelihood.values()) for s in (score, score + surer))
+    assert weak >= strong
+
+
+def test_a_doubtful_find_rules_no_look_out() -> None:
+    """With a fifth of such finds in the wrong place, no look falls below a fifth of the likeliest."""
+    assert min(read(measures(**SEEN["carbon_fouled"]), GOOD, end(score=0.35)).likelihood.values()) > 0.2
+
+
+def test_a_nose_marked_by_hand_counts_in_full() -> None:
+    """A box drawn by the user weighs as much as the surest find, whatever its score."""
+    black = measures(**SEEN["carbon_fouled"])
+    assert read(black, GOOD, end(0.3, by_hand=True)).likelihood == read(black, GOOD, end(0.9)).likelihood
