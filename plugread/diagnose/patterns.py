@@ -23,6 +23,8 @@ KINDS: Mapping[str, str] = {
     "worn": "worn",
 }
 """Reading -> the word under which the pattern table knows it; all others that matter are "other"."""
+NOT_NORMAL, RIVAL = 0.2, 0.3
+"""A plug this unlikely to be normal is not, though two readings share the rest: the likelier counts (our estimate)."""
 PRESENT = 0.5
 """Probability from which a reading is taken as what the plug shows."""
 LIGHTNESS_RANGE = 15.0
@@ -37,6 +39,9 @@ def kind_of(reading: Mapping[str, float], rules: Rules) -> str | None:
     hiding = [name for name in rules.dominance if name in mattering]
     for name in (*hiding, *mattering):
         return KINDS.get(name, "other")
+    rivals = [name for name in rules.dominance if reading.get(name, 0.0) >= RIVAL]
+    if rivals and reading.get("normal", 1.0) < NOT_NORMAL:
+        return KINDS.get(max(rivals, key=lambda name: reading[name]), "other")
     looked = reading.get("normal", 0.0) >= PRESENT or any(rules.findings[name].kind == "firing_end" for name in reading)
     return "normal" if looked else None
 
