@@ -15,12 +15,16 @@ from plugread.records import PARTS, FiringEnd, PhotoRead, PlugRead
 LINEUP_STEP = 10
 """Mask value of the k-th nose of a line-up is k times this."""
 EXPLAIN_SIDE_PX = 1600
+LEAST_OUTLINE_PX = 30
+"""Smaller islands of a part are not outlined: they hide more than they show."""
+KEY_WIDTH_PX = 150
+SEAM, PAPER = (20, 20, 20), (255, 255, 255)
 INK = {
     "nose": (255, 176, 0),
     "centre": (0, 158, 115),
     "strap": (86, 180, 233),
     "rim": (204, 121, 167),
-    "reference": (0, 114, 178),
+    "reference": (240, 228, 66),
 }
 
 
@@ -68,19 +72,36 @@ def explanation(source: str | Path | bytes, photo: PhotoRead) -> NDArray[np.uint
             _draw_points(canvas, plug, factor)
     if photo.white is not None and photo.white.reference_box is not None:
         x, y, w, h = (round(v * factor) for v in photo.white.reference_box)
+        cv2.rectangle(canvas, (x, y), (x + w, y + h), SEAM, 5)
         cv2.rectangle(canvas, (x, y), (x + w, y + h), INK["reference"], 3)
+    if photo.plugs:
+        _draw_key(canvas, [name for name in INK if name != "reference" or (photo.white and photo.white.reference_box)])
     return canvas
 
 
 def _draw_parts(canvas: NDArray[np.uint8], end: FiringEnd, factor: float) -> None:
-    """Outline the parts around the gap where the finder is sure of them."""
-    parts = end.parts
+    """Outline the parts around the gap where the finder is sure of them, smoothly, each over a dark seam."""
+    parts, height, width = end.parts, *canvas.shape[:2]
+    step = parts.step * factor
+    to_canvas = np.array([[step, 0, parts.x0 * factor + step / 2], [0, step, parts.y0 * factor + step / 2]])
     for name in ("rim", "strap", "centre", "nose"):
-        sure = (parts.probability[PARTS.index(name)] > 0.5).astype(np.uint8)
-        lines, _ = cv2.findContours(sure, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-        for line in lines:
-            at = (line.astype(np.float64) * parts.step + (parts.x0, parts.y0)) * factor
-            cv2.polylines(canvas, [np.rint(at).astype(np.int32)], True, INK[name], 2, cv2.LINE_AA)
+        chance = np.ascontiguousarray(parts.probability[PARTS.index(name)], np.float32)
+        sure = (cv2.warpAffine(chance, to_canvas, (width, height)) > 0.5).astype(np.uint8)
+        lines, _ = cv2.findContours(sure, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+        shown = [line for line in lines if cv2.contourArea(line) > LEAST_OUTLINE_PX]
+        cv2.polylines(canvas, shown, True, SEAM, 4, cv2.LINE_AA)
+        cv2.polylines(canvas, shown, True, INK[name], 2, cv2.LINE_AA)
+
+
+def _draw_key(canvas: NDArray[np.uint8], names: list[str]) -> None:
+    """Write in a corner which colour stands for what."""
+    height = canvas.shape[0]
+    top = height - 26 * len(names) - 12
+    canvas[top:, :KEY_WIDTH_PX] = canvas[top:, :KEY_WIDTH_PX] // 4
+    for k, name in enumerate(names):
+        y = top + 26 * k + 20
+        cv2.line(canvas, (12, y), (40, y), INK[name], 4, cv2.LINE_AA)
+        cv2.putText(canvas, name, (50, y + 6), cv2.FONT_HERSHEY_SIMPLEX, 0.6, PAPER, 1, cv2.LINE_AA)
 
 
 def _draw_points(canvas: NDArray[np.uint8], plug: PlugRead, factor: float) -> None:
