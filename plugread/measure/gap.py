@@ -16,6 +16,8 @@ from plugread.measure.tilt import Tilt, axis_tilt
 from plugread.records import PARTS, FiringEnd, Measured, Photo, Quality
 
 MAX_TILT_DEG = 5.0
+SENSELESS_TILT_DEG = 25.0
+"""A side view cannot lean this far: the arc found is not the shell's."""
 MIN_PX_PER_MM = 15.0
 MAX_BLUR_MM = 0.12
 SIDE_SURE = 0.5
@@ -68,6 +70,8 @@ def _certainty(end: FiringEnd, part: str) -> float:
 def _unfit(px_per_mm: float, tilt: Tilt, quality: Quality) -> str | None:
     if px_per_mm < MIN_PX_PER_MM:
         return f"too small in the picture ({px_per_mm:.0f} pixels per mm, {MIN_PX_PER_MM:.0f} needed); move closer"
+    if abs(tilt.degrees) > SENSELESS_TILT_DEG:
+        return "the front edge of the shell cannot be followed here; hold the plug square to the lens, all of the shell in view"
     if abs(tilt.degrees) > MAX_TILT_DEG:
         return f"the plug leans {abs(tilt.degrees):.0f} degrees out of the picture; hold it square to the lens"
     blur_mm = quality.blur_px / px_per_mm

@@ -27,6 +27,8 @@ _GLINT_SHARE, _LIT, _LIGHTNESS_AT = 2.0, (70.0, 95.0), 82.0
 # much worse L* is when two lights (sun and shade) lie on the nose: two groups then explain this share of its variance.
 _SHADE_L, _SHADE_AB = {"side": 14.0, "oblique": 22.0, "end": 25.0, "unknown": 20.0}, 3.0
 _TWO_LIGHTS, _TWO_LIGHTS_FACTOR = 0.75, 1.4
+WHITEST = 100.0
+"""L* of a perfect diffuser: a nose that faces the lamp more squarely than the paper reads above it, which no ceramic is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +57,7 @@ def measure(photo: Photo, end: FiringEnd, white: White) -> NoseColour:
     lab = linear_srgb_to_lab(apply_white(white, to_linear(photo, crop_codes(photo, box)[usable][::every])))
     lit = _lit(lab)
     value = np.array([np.percentile(lab[lit, 0], _within(_LIGHTNESS_AT)), *np.median(lab[lit, 1:], axis=0)])
+    value[0] = min(value[0], WHITEST)
     features = _features(lab, lit)
     spread = _spread(lab[lit], white, end.view, features["two_lights"])
     how = f"lit ceramic, {white.detail}"
