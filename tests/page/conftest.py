@@ -216,9 +216,16 @@ class Screen:
     def select(self, label: str, option: str) -> None:
         """Choose from a list with the keyboard."""
         box = self.page.get_by_role("combobox", name=label).first
-        box.focus()
-        box.press("ArrowDown")
-        self.page.get_by_role("option", name=option, exact=True).wait_for()
+        wanted = self.page.get_by_role("option", name=option, exact=True)
+        from playwright.sync_api import TimeoutError as PlaywrightTimeout
+
+        for _ in range(5):  # a key pressed while the page is being drawn again is lost
+            box.focus()
+            box.press("ArrowDown")
+            with contextlib.suppress(PlaywrightTimeout):
+                wanted.wait_for(timeout=4000)
+                break
+        wanted.wait_for()
         for key in ["ArrowDown"] * 15 + ["ArrowUp"] * 15:
             if self.page.evaluate("document.querySelector('[role=option][data-focused=true]')?.innerText") == option:
                 break
