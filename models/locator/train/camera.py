@@ -106,15 +106,18 @@ def _out_of_lens(x: Tensor, blurred: int) -> Tensor:
     return torch.cat([_convolved(x[:blurred], kernel), x[blurred:]])
 
 
-def _gaussian(x: Tensor, sigma_x: Tensor, sigma_y: Tensor, radius: int = 6) -> Tensor:
-    n, c, h, w = x.shape
-    t = torch.arange(-radius, radius + 1, device=x.device, dtype=torch.float32)
-    flat = x.reshape(1, n * c, h, w)
-    for sigma, pad, shape in ((sigma_x, (radius, radius, 0, 0), (1, -1)), (sigma_y, (0, 0, radius, radius), (-1, 1))):
-        kernel = torch.exp(-(t**2) / (2 * sigma.view(-1, 1) ** 2))
-        kernel = (kernel / kernel.sum(1, keepdim=True)).repeat_interleave(c, 0).view(n * c, 1, *shape)
-        flat = nnf.conv2d(nnf.pad(flat, pad, mode="replicate"), kernel, groups=n * c)
-    return flat.view(n, c, h, w)
+def _gaussian(x: Tensor, sigma_x: Tensor, sigma_y: Tensor) -> Tensor:
+    """Blur each picture by its own amounts: two matrix products, many times quicker than convolutions in groups."""
+    h, w = x.shape[-2:]
+    return _bands(sigma_y, h)[:, None] @ x @ _bands(sigma_x, w)[:, None].transpose(-1, -2)
+
+
+def _bands(sigma: Tensor, size: int) -> Tensor:
+    """Return (n, size, size): rows of weights that average neighbours, cut off at four sigmas and at the border."""
+    t = torch.arange(size, device=sigma.device, dtype=torch.float32)
+    far = (t[:, None] - t[None]).abs() / sigma.view(-1, 1, 1)
+    weight = torch.where(far < 4, torch.exp(-(far**2) / 2), 0.0)
+    return weight / weight.sum(-1, keepdim=True)
 
 
 def _plane(device: torch.device) -> tuple[Tensor, Tensor]:
@@ -171,5 +174,5 @@ def _developed(x: Tensor) -> Tensor:
     grey = x.mean(1, keepdim=True)
     x = grey + (x - grey) * _each(uniform(n, 0.5, 1.5, device)) * (1 - _sometimes(n, 0.04, device))
     width = torch.full((n,), 1.2, device=device)
-    x = x + (x - _gaussian(x, width, width, 4)) * _each(uniform(n, 0, 1.4, device))
+    x = x + (x - _gaussian(x, width, width)) * _each(uniform(n, 0, 1.4, device))
     return (x + _each(uniform(n, -0.02, 0.04, device))).clamp(0, 1)

@@ -29,8 +29,8 @@ from models.locator.train.warp import random_view, warp
 RATE, LAST_RATE, WEIGHT_DECAY, WARM_UP_STEPS = 2.5e-3, 2e-6, 0.02, 200
 EMA_DECAY = 0.9985
 CLIP_NORM = 2.0
-CROPS = {"fine": (384, 448, 512), "quick": (320, 384, 448), "smoke": (128, 160)}
-PIXELS_A_STEP = {"fine": 32 * 448**2, "quick": 40 * 384**2, "smoke": 4 * 128**2}
+CROPS = {"fine": (352, 416, 480), "quick": (320, 384, 448), "smoke": (128, 160)}
+PIXELS_A_STEP = {"fine": 24 * 416**2, "quick": 32 * 384**2, "smoke": 4 * 128**2}
 SCORED_WIDTHS = {"fine": (512, 640), "quick": (384, 512), "smoke": (256,)}
 """By kind of net; a smoke run uses its own figures for every net."""
 LAST_COMMAND = 1.6
@@ -88,10 +88,11 @@ def load_weights(kind: str, path: Path) -> Locator:
     return net.eval()
 
 
-def start(kind: str, out: Path, device: torch.device) -> Run:
-    """Return a new run, or the one stored in `out`."""
+def start(kind: str, out: Path, device: torch.device, first: Path | None = None) -> Run:
+    """Return the run stored in `out`, or a new one: with the weights of the npz `first`, or untrained."""
     torch.manual_seed(1)
-    net = build(kind).to(device, memory_format=torch.channels_last)
+    net = load_weights(kind, first) if first else build(kind)
+    net = net.to(device, memory_format=torch.channels_last)
     decayed = [p for p in net.parameters() if p.ndim == 4]
     plain = [p for p in net.parameters() if p.ndim != 4]
     groups = [{"params": decayed, "weight_decay": WEIGHT_DECAY}, {"params": plain, "weight_decay": 0.0}]
@@ -207,6 +208,7 @@ def parse(arguments: list[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--capacity", type=int, default=16000, help="most pictures held")
     parser.add_argument("--scored", type=int, default=800, help="most pictures scored of each split; 0 = do not score")
     parser.add_argument("--negatives", type=Path, help="npz of photos without a plug")
+    parser.add_argument("--init", type=Path, help="weights to begin with (an npz of an earlier training) instead of random ones")
     parser.add_argument("--teacher", type=Path, help="weights of a larger net to learn from")
     parser.add_argument("--smoke", action="store_true", help="small crops and batches, to try the steps out")
     return parser.parse_args(arguments)
@@ -218,10 +220,11 @@ def main(arguments: list[str] | None = None) -> None:
     began, device = time.time(), torch.device(options.device)
     options.out.mkdir(parents=True, exist_ok=True)
     torch.backends.cudnn.benchmark = False
+    torch.backends.cuda.matmul.allow_tf32 = True
     store = Store(options.data, ("train",), device=device, capacity=options.capacity)
     while store.refresh() + store.count < options.wait and time.time() < options.until:
         time.sleep(5)
-    run = start(options.kind, options.out, device)
+    run = start(options.kind, options.out, device, options.init)
     print(f"{options.kind}: {store.count} pictures in {time.time() - began:.0f} s, from step {run.steps}", flush=True)
     train(run, options.kind, store, options=options, deadline=min(options.until, time.time() + options.seconds))
     known = store.known()

@@ -12,12 +12,15 @@ from torch import Tensor
 from torch.nn import functional as nnf
 
 from models.locator.train.shards import Scenes
-from models.locator.train.targets import SHEET
+from models.locator.train.targets import PARTS, SHEET
 from models.locator.train.warp import IGNORED, Warped, uniform
 
-FOREIGN_BACKGROUND, OCCLUDED, PHOTO = 0.4, 0.15, 0.06
-"""Shares of the pictures that get their neighbour's background (if that shows no plug), things in front, or are a photo without
-a plug."""
+FOREIGN_BACKGROUND, OCCLUDED, PHOTO, RECOLOURED = 0.4, 0.15, 0.06, 0.2
+"""Shares of the pictures that get their neighbour's background (if that shows no plug), things in front, are a photo without
+a plug, or have each part's colour changed by itself, so that shape counts as well as colour."""
+
+COLOUR_STRETCH, LEVEL_STRETCH = 0.35, 0.5
+"""Standard deviations of the logarithm of a recoloured part's channels and of its level."""
 
 HELD_OUT = ("coffee", "page", "china", "gravel", "motorcycle_right")
 """Photos kept for testing: a net is never trained on them."""
@@ -55,8 +58,20 @@ def with_photos(scenes: Scenes, photos: Tensor | None) -> Scenes:
 
 
 def mixed(warped: Warped) -> Warped:
-    """Return the crops with foreign backgrounds and things in front of some."""
-    return _with_occluders(_with_backgrounds(warped))
+    """Return the crops, some with parts of another colour, foreign backgrounds and things in front."""
+    return _with_occluders(_with_backgrounds(_recoloured(warped)))
+
+
+def _recoloured(warped: Warped) -> Warped:
+    n, device = len(warped.linear), warped.linear.device
+    drawn = torch.randn(n, 3, len(PARTS), device=device) * COLOUR_STRETCH
+    drawn = drawn + torch.randn(n, 1, len(PARTS), device=device) * LEVEL_STRETCH
+    chosen = torch.rand(n, 1, 1, device=device) < RECOLOURED
+    gains = torch.exp(torch.where(chosen, drawn, 0.0))
+    part = warped.parts.clamp(max=len(PARTS) - 1).flatten(1)
+    cells = gains.gather(2, part[:, None].expand(-1, 3, -1)).view(n, 3, *warped.parts.shape[1:])
+    share = nnf.interpolate(cells, size=warped.linear.shape[-2:], mode="bilinear", align_corners=False)
+    return warped._replace(linear=warped.linear * share)
 
 
 def _with_backgrounds(warped: Warped) -> Warped:
