@@ -60,6 +60,11 @@ def muted(table: Mesh) -> Mesh:
     return replace(table, colour=(0.45 * table.colour + 0.55 * tan).astype(np.float32))
 
 
+def darkened(table: Mesh, share: float) -> Mesh:
+    """Return the table in the dark: colours times `share`, as on an oily bench or black rubber."""
+    return replace(table, colour=np.maximum(share * table.colour, 0.006).astype(np.float32))
+
+
 def _graded(view_mm: float, cells: int) -> Array:
     t = np.linspace(-1, 1, cells)
     reach = max(6 * view_mm, 420.0)

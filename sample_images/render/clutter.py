@@ -15,6 +15,7 @@ from sample_images.render.draw import Rng, chance, metal, ratio, stuff, uniform
 from sample_images.render.grain import grain, grain_on, step
 from sample_images.render.hardware import HARDWARE, Piece, metal_piece
 from sample_images.render.mesh import Mesh, MeshBuilder
+from sample_images.render.near_plugs import NEAR_PLUGS
 from sample_images.render.solids import Solid, box, of_grid, patch, tube, turned
 from sample_images.render.surfaces import Grid, ball
 
@@ -246,7 +247,7 @@ def _white_block(rng: Rng) -> list[Piece]:
 
 
 MAKERS: Mapping[str, Callable[[Rng], list[Piece]]] = {
-    **HARDWARE, "box": _box, "brick": _brick, "ball": _ball, "walnut": _walnut, "pen": _pen, "wire": _wire, "finger": _finger,
+    **HARDWARE, **NEAR_PLUGS, "box": _box, "brick": _brick, "ball": _ball, "walnut": _walnut, "pen": _pen, "wire": _wire, "finger": _finger,
     "upper_end": _upper_end, "boot": _boot, "bottle_cap": _bottle_cap, "page": _page, "rag": _rag, "white_block": _white_block,
 }  # fmt: skip
 

@@ -35,14 +35,14 @@ TRAIN = Family(
     "train",
     backgrounds={
         "wood": 3, "steel": 2.5, "cardboard": 1.5, "cloth": 2.5, "painted": 2, "concrete": 1.5, "checker": 1, "stripes": 1,
-        "print": 1, "rubber": 1.5, "uniform": 4, "speckle": 1, "graph": 1, "foil": 0.8,
+        "print": 1, "rubber": 2, "uniform": 4, "speckle": 1, "graph": 1, "foil": 0.8,
     },
-    lights={"sun": 2.5, "shade": 1.5, "overcast": 1, "lamp": 2, "mixed": 1.5, "flash": 1.5, "torch": 1, "window": 2,
+    lights={"sun": 4, "shade": 1.5, "overcast": 1, "lamp": 2, "mixed": 1.5, "flash": 1.5, "torch": 1, "window": 2,
             "soft_box": 0.5},
     clutter={
         "bolt": 3, "screw": 2, "nut": 2, "washer": 2, "socket": 2, "box": 1, "brick": 0.5, "ball": 1, "walnut": 1.5, "pen": 2,
-        "tap": 1, "drill": 1, "rivet": 1, "coin": 1, "wire": 1, "finger": 2.5, "bracket": 1, "upper_end": 2, "page": 1,
-        "rag": 1.5, "white_block": 2,
+        "tap": 1, "drill": 1, "rivet": 1, "coin": 1, "wire": 1, "finger": 2.5, "bracket": 1, "upper_end": 3, "page": 1,
+        "rag": 1.5, "white_block": 2, "washer_bolt": 3, "fitting": 2.5, "glow_pin": 2.5, "lug": 1.5,
     },
     fov_deg=(14.0, 58.0),
     plug_family="train",
@@ -52,7 +52,7 @@ TEST = Family(
     "test",
     backgrounds={"planks": 1, "denim": 1, "terrazzo": 1, "tiles": 1, "tread": 1, "gravel": 1},
     lights={"tubes": 1, "ring": 1, "low_sun": 1},
-    clutter={"spring": 1, "spanner": 1, "screwdriver": 1, "boot": 1, "bottle_cap": 1},
+    clutter={"spring": 1, "spanner": 1, "screwdriver": 1, "boot": 1, "bottle_cap": 1, "injector": 1.5},
     fov_deg=(58.0, 74.0),
     plug_family="test",
 )

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sample_images.render.camera import Camera, frame, unit
-from sample_images.render.draw import Rng, chance, ratio, uniform
+from sample_images.render.draw import Rng, chance, ratio, uniform, weighted
 from sample_images.render.mesh import Mesh
 from sample_images.render.plug.build import PlugModel
 from sample_images.render.plug.shape import PlugSpec
@@ -16,6 +16,8 @@ from sample_images.render.plug.shape import PlugSpec
 Array = NDArray[np.float64]
 
 UP = np.array([0.0, 0.0, 1.0])
+HEADS = {"one way": 0.68, "mixed": 0.16, "alternating": 0.16}
+"""How the plugs of a lying row point; every second one the other way is how a full tray is packed."""
 NEAREST_LENS_MM = 38.0
 """No phone focuses much nearer; a closer view is a crop of a narrower field."""
 
@@ -93,9 +95,12 @@ def arranged(
     if not models:
         return []
     widest = max(2 * m.extents["radius_max_mm"] for m in models)
-    pitch = widest * (uniform(rng, 1.25, 1.45) if tidy else 1.0 + ratio(rng, 0.02, 0.9))
-    crooked = uniform(rng, 0, 0.05) if tidy or chance(rng, 0.6) else uniform(rng, 0, 0.25)
-    mixed = not tidy and layout == "row" and chance(rng, 0.12)
+    tight = not tidy and layout == "row" and chance(rng, 0.45)
+    loose = uniform(rng, 1.25, 1.45) if tidy else 1.0 + ratio(rng, 0.02, 0.9)
+    pitch = widest * (1.0 + ratio(rng, 0.004, 0.08) if tight else loose)
+    crooked = uniform(rng, 0, 0.05) if tidy or chance(rng, 0.5) else uniform(rng, 0, 0.10 if tight else 0.25)
+    heads = "one way" if tidy or layout != "row" or pose != "lie" else weighted(rng, HEADS)
+    back_mm = widest * uniform(rng, -0.3, 3.0)
     sunk = uniform(rng, 4, 20) if chance(rng, 0.6) else None
     out = []
     for k, (model, spec) in enumerate(zip(models, specs, strict=True)):
@@ -103,7 +108,9 @@ def arranged(
         place = np.array([along + rng.normal(0, 0.03) * pitch, rng.normal(0, 0.08 * pitch if not tidy else 0.8), 0.0])
         if layout == "scatter":
             place = _scattered(rng, out, pitch)
-        rotation = _turned(rng, layout, pose, crooked, mixed, spec, view)
+        flipped = (heads == "mixed" and chance(rng, 0.5)) or (heads == "alternating" and k % 2 == 1)
+        place = place + [0.0, back_mm * flipped, 0.0]
+        rotation = _turned(rng, layout, pose, crooked, flipped, spec, view)
         if pose == "held":
             out.append(PlacedPlug(k + 1, spec, model, rotation, np.zeros(3)))
             continue
@@ -122,14 +129,14 @@ def _scattered(rng: Rng, others: list[PlacedPlug], pitch: float) -> Array:
     return place
 
 
-def _turned(rng: Rng, layout: str, pose: str, crooked: float, mixed: bool, spec: PlugSpec, view: str) -> Array:
+def _turned(rng: Rng, layout: str, pose: str, crooked: float, flipped: bool, spec: PlugSpec, view: str) -> Array:
     """The plug's rotation: axis first, then the turn about it."""
     if pose == "held":
         return frame(unit(rng.standard_normal(3)), uniform(rng, 0, 6.28))
     if pose == "stand":
         return frame(UP + rng.normal(0, 0.02 + crooked / 3, 3) * [1, 1, 0], uniform(rng, 0, 6.28))
     heading = -np.pi / 2 + rng.normal(0, crooked) if layout == "row" else uniform(rng, 0, 2 * np.pi)
-    if mixed and chance(rng, 0.5):
+    if flipped:
         heading += np.pi
     axis = np.array([np.cos(heading), np.sin(heading), rng.normal(0, 0.02)])
     turn = uniform(rng, 0, 2 * np.pi)
@@ -155,14 +162,22 @@ def aimed(rng: Rng, plugs: list[PlacedPlug], *, layout: str, pose: str, view: st
         middle = plug.world(np.array([0, 0, 0.5 * (back + top) if tidy else uniform(rng, 0.35, 0.6) * back]))
         width = length * (uniform(rng, 1.5, 1.75) if tidy else uniform(rng, 1.15, 2.4))
         return Aim(middle, direction, width_mm or width, front, plug.axis)
-    width = width_mm or (ratio(rng, 24, 46) if tidy else ratio(rng, 11, 150) if chance(rng, 0.3) else ratio(rng, 16, 60))
+    width = width_mm or (ratio(rng, 24, 46) if tidy else _any_width(rng))
     target = front + plug.axis * uniform(rng, -0.22, 0.05) * width * (0.5 if view == "end" else 1.0)
-    if view == "any" and not tidy and chance(rng, 0.35):  # the wrong end: hex and upper insulator fill the view
+    if view == "back" or (view == "any" and not tidy and chance(rng, 0.35)):  # the wrong end fills the view
         width = ratio(rng, 20, 40)
         target = plug.world(np.array([0.0, 0.0, min(-plug.spec.reach_mm - 0.6 * width, 0.75 * plug.model.extents["z_back_mm"])]))
         front = target
     upright = plug.axis if chance(rng, 0.6) else unit(rng.standard_normal(3))
     return Aim(_off_centre(rng, target, direction, width, tidy), direction, width, front, upright)
+
+
+def _any_width(rng: Rng) -> float:
+    """Width of an untidy view, mm: near the gap, anything, or as people hold a phone."""
+    kind = rng.random()
+    if kind < 0.22:
+        return ratio(rng, 8, 16)
+    return ratio(rng, 11, 150) if kind < 0.45 else ratio(rng, 16, 60)
 
 
 def _off_centre(rng: Rng, target: Array, direction: Array, width: float, tidy: bool) -> Array:
@@ -188,7 +203,7 @@ def _free_direction(rng: Rng, plug: PlacedPlug, view: str) -> Array:
         tilt = np.deg2rad(np.clip(rng.normal(0, 6), -13, 13))
         across = normal * np.cos(spin) + np.cross(axis, normal) * np.sin(spin)
         return unit(across * (1 if chance(rng, 0.5) else -1) * np.cos(tilt) + axis * np.sin(tilt))
-    low, high = {"oblique": (28, 68), "end": (0, 22), "any": (0, 110)}[view]
+    low, high = {"oblique": (28, 68), "end": (0, 22), "any": (0, 110), "back": (65, 150)}[view]
     angle = np.deg2rad(uniform(rng, low, high))
     across = unit(np.cross(axis, rng.standard_normal(3)))
     return unit(axis * np.cos(angle) + across * np.sin(angle))
@@ -196,16 +211,17 @@ def _free_direction(rng: Rng, plug: PlacedPlug, view: str) -> Array:
 
 def _group_aim(rng: Rng, plugs: list[PlacedPlug], layout: str, pose: str, width_mm: float | None, tidy: bool) -> Aim:
     fronts = np.array([p.world(np.zeros(3)) for p in plugs])
+    axis = np.mean([p.axis for p in plugs], axis=0)  # about nought where heads alternate
     spread = float(np.linalg.norm(np.ptp(fronts, axis=0)[:2])) + 24.0
-    if layout == "row" and not tidy and chance(rng, 0.22):  # two or three of them, the rest cut off
+    if layout == "row" and not tidy and chance(rng, 0.16):  # two or three of them, the rest cut off
         middle, width = fronts[int(rng.integers(len(fronts)))], ratio(rng, 20, 70)
     elif tidy:
-        middle, width = fronts.mean(0) + plugs[0].axis * (-15.0 if pose == "lie" else 0.0), spread * uniform(rng, 1.2, 1.35)
+        middle, width = fronts.mean(0) + axis * (-15.0 if pose == "lie" else 0.0), spread * uniform(rng, 1.2, 1.35)
     else:
-        middle = fronts.mean(0) + plugs[0].axis * uniform(rng, -24, 4) * (pose == "lie")
+        middle = fronts.mean(0) + axis * uniform(rng, -24, 4) * (pose == "lie")
         width = spread * uniform(rng, 0.95, 1.9)
-    height = np.deg2rad(uniform(rng, 62, 88) if tidy or chance(rng, 0.6) else uniform(rng, 22, 65))
-    around = -np.pi / 2 + rng.normal(0, 0.15) if tidy or chance(rng, 0.55) else uniform(rng, 0, 6.28)
+    height = np.deg2rad(uniform(rng, 62, 88) if tidy or chance(rng, 0.5) else uniform(rng, 22, 65))
+    around = -np.pi / 2 + rng.normal(0, 0.15) if tidy or chance(rng, 0.5) else uniform(rng, 0, 6.28)
     direction = np.array([np.cos(height) * np.cos(around), np.cos(height) * np.sin(around), np.sin(height)])
     nearest = fronts[int(np.argmin(np.linalg.norm(fronts - middle, axis=1)))]
     return Aim(_off_centre(rng, middle, direction, width, tidy), direction, width_mm or width, nearest, np.array([0.0, 1.0, 0.0]))

@@ -23,10 +23,14 @@ Array = NDArray[np.float64]
 
 LAYOUTS = ("none", "one", "row", "scatter")
 POSES = ("lie", "stand", "held")
-VIEWS = ("side", "oblique", "end", "whole", "any")
+VIEWS = ("side", "oblique", "end", "whole", "back", "any")
 MOST_PLUGS = 8
+ROW_COUNTS = (0.07, 0.08, 0.25, 0.12, 0.21, 0.07, 0.20)
+"""Shares of rows of 2 to 8 plugs: engines of four, six and eight are the common ones."""
 ROW_DETAIL = 0.62
 """Mesh density of each of several plugs, against one alone: each is smaller in the picture."""
+DARK = frozenset({"carbon_fouled", "oil_fouled", "fuel_wet"})
+"""Coats that make a nose as dark as its surroundings: such plugs are shown side-on more often."""
 GROUND_CELLS = 600
 """Edge of the table's grid in cells at detail 1."""
 
@@ -44,7 +48,8 @@ class Request:
     seed : decides everything not given.
     setting_seed : decides table, light and lens instead of `seed`: pictures of one engine share it.
     specs : the plugs, in order along the row.
-    view : of the first plug; "whole" shows a lying plug from hex to strap, "any" is drawn.
+    view : of the first plug; "whole" shows a lying plug from hex to strap, "back" hex and
+        upper insulator with the firing end out of the picture, "any" is drawn.
     references : of `sheets.KINDS`; empty for none.
     things : kinds of clutter; empty for none.
     width_mm : width of the view at the target.
@@ -147,7 +152,7 @@ def _staged(request: Request, family: families.Family, setting: int) -> _Stage:
     main, tidy = request.seed, request.tidy
     layout, specs = _plugs_wanted(_stream(main, 1), request, family)
     pose = _pose(_stream(main, 2), request, layout)
-    view = request.view or _view(_stream(main, 3), layout, pose)
+    view = request.view or _view(_stream(main, 3), layout, pose, dark=any(DARK & set(s.readings) for s in specs))
     models = [build_plug(s, request.detail * (1.0 if len(specs) == 1 else ROW_DETAIL)) for s in specs]
     placed = placing.arranged(_stream(main, 4), models, specs, layout=layout, pose=pose, view=view, tidy=tidy)
     hero = _hero(_stream(main, 15), request, family) if not specs else None
@@ -169,7 +174,11 @@ def _table(request: Request, family: families.Family, setting: int, stage: _Stag
     kind = request.background or weighted(_stream(setting, 9), family.backgrounds)
     cells = int(GROUND_CELLS * request.detail)
     table = backgrounds.ground(_stream(setting, 10), kind, view_mm=stage.aim.width_mm, cells=cells)
-    table = backgrounds.muted(table) if request.tidy else table
+    rng = _stream(setting, 17)
+    if request.tidy:
+        table = backgrounds.muted(table)
+    elif chance(rng, 0.25):
+        table = backgrounds.darkened(table, ratio(rng, 0.06, 0.5))
     return kind, table.placed(stage.plane.rotation, stage.plane.origin_mm)
 
 
@@ -189,13 +198,14 @@ def _stream(seed: int, concern: int) -> Rng:
 
 
 def _plugs_wanted(rng: Rng, request: Request, family: families.Family) -> tuple[str, tuple[PlugSpec, ...]]:
-    layout = request.layout or weighted(rng, {"one": 0.53, "row": 0.23, "scatter": 0.10, "none": 0.14})
+    layout = request.layout or weighted(rng, {"one": 0.50, "row": 0.27, "scatter": 0.08, "none": 0.15})
     if request.specs is not None:
         layout = request.layout or ("none", "one", "row")[min(len(request.specs), 2)]
         return layout, request.specs
     if request.layout is None and request.count is not None:
         layout = ("none", "one", "row")[min(request.count, 2)]
-    count = {"none": 0, "one": 1, "row": int(rng.integers(2, MOST_PLUGS + 1)), "scatter": int(rng.integers(2, 6))}[layout]
+    in_row = int(rng.choice(np.arange(2, MOST_PLUGS + 1), p=ROW_COUNTS))
+    count = {"none": 0, "one": 1, "row": in_row, "scatter": int(rng.integers(2, 6))}[layout]
     count = count if request.count is None else request.count
     if layout == "row" and count and chance(rng, 0.75):
         return layout, _engine_row(rng, count, family)
@@ -223,9 +233,11 @@ def _pose(rng: Rng, request: Request, layout: str) -> str:
     return weighted(rng, dict(zip(POSES, share, strict=True)))
 
 
-def _view(rng: Rng, layout: str, pose: str) -> str:
+def _view(rng: Rng, layout: str, pose: str, *, dark: bool) -> str:
     if layout in ("row", "scatter", "none"):
         return "any"
+    if dark and pose != "stand" and chance(rng, 0.45):
+        return "side"
     if pose == "lie":
         return weighted(rng, {"side": 0.38, "oblique": 0.30, "end": 0.08, "whole": 0.16, "any": 0.08})
     if pose == "stand":
@@ -274,8 +286,8 @@ def _things(rng: Rng, request: Request, family: families.Family, stage: _Stage) 
     placed, aim, plane = stage.placed, stage.aim, stage.plane
     kinds = request.things
     if kinds is None:
-        most = 7 if placed else 9
-        count = 0 if placed and chance(rng, 0.4) else int(rng.integers(1, most))
+        most = (14 if chance(rng, 0.15) else 7) if placed else 9
+        count = 0 if placed and chance(rng, 0.35) else int(rng.integers(1, most))
         kinds = tuple(weighted(rng, family.clutter) for _ in range(count))
     out: list[tuple[str, Mesh]] = []
     if stage.hero is not None:

@@ -1,5 +1,6 @@
 """Each reading changes on the plug what the trade says it does, and the light meter would agree."""
 
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -9,18 +10,21 @@ from skimage.color import rgb2lab
 
 from sample_images.render.mesh import MATERIAL, PARTS
 from sample_images.render.plug.build import PlugModel, build_plug
-from sample_images.render.plug.spec import OUTSIDE, READINGS, random_spec
+from sample_images.render.plug.spec import OUTSIDE, READINGS, PlugSpec, random_spec
 
 SEEDS = (1, 2, 3)
 Array = NDArray[np.float64]
 
 
-@lru_cache(maxsize=128)
-def built(reading: str, amount: float = 0.95, seed: int = 1) -> PlugModel:
+def spec_of(reading: str, amount: float = 0.95, seed: int = 1) -> PlugSpec:
     readings = {reading: amount} if reading else {}
     gap = 0.05 if reading == "struck" else 0.9
-    rng = np.random.default_rng(seed)
-    return build_plug(random_spec(rng, readings=readings, thread="M14x1.25", strap="j", gap_mm=gap, odd=False), 0.4)
+    return random_spec(np.random.default_rng(seed), readings=readings, thread="M14x1.25", strap="j", gap_mm=gap, odd=False)
+
+
+@lru_cache(maxsize=128)
+def built(reading: str, amount: float = 0.95, seed: int = 1) -> PlugModel:
+    return build_plug(spec_of(reading, amount, seed), 0.4)
 
 
 def nose_lab(reading: str, amount: float = 0.95, seed: int = 1) -> Array:
@@ -41,7 +45,8 @@ def part_points(model: PlugModel, part: str) -> Array:
 @pytest.mark.parametrize("reading", [r for r in READINGS if r != "struck"])
 def test_every_reading_changes_the_plug(reading: str) -> None:
     """No reading is a word without a deed: colours, material or shape differ from the same plug without it."""
-    with_it, without = built(reading).mesh, built("").mesh
+    spec = spec_of(reading)
+    with_it, without = built(reading).mesh, build_plug(replace(spec, readings={}), 0.4).mesh
     if len(with_it.vertices) > len(without.vertices):
         assert len(with_it.part) >= len(without.part) + 50
         return

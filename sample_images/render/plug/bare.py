@@ -104,14 +104,23 @@ def _grimy(skin: Skin, site: Site, age: float, grime: Array, big: Array, mid: Ar
     dull = coverage(big + 0.4 * mid, 0.55 * age)
     skin.cover(0.6 * dull, varied((0.24, 0.215, 0.185), mid, 0.16), roughness=0.5, metallic=0.8)
     roots = np.clip(site.hollow * (0.9 + 0.35 * mid) + 0.25 * smooth(mid + 0.6 * big, 0.2, 1.6), 0, 1)
-    if site.zone == "thread":
-        size = site.spec.size
-        roots = np.maximum(roots, smooth(site.radius - 0.05 * mid, 0.5 * size.major_mm - 0.1, 0.5 * size.minor_mm + 0.1))
-    front = smooth(site.z, -8.0, 0.0) * (site.zone == "thread")
     skin.cover(roots * (0.55 + 0.45 * age), varied(grime, mid, 0.3), roughness=0.85, metallic=0.1)
-    skin.cover(
-        front * age * (0.75 + 0.2 * big) * (1 - 0.5 * site.edge), varied(grime * 1.8, mid, 0.3), roughness=0.75, metallic=0.3
-    )
+    if site.zone == "thread":
+        _caked(skin, site, age, grime, big, mid)
+
+
+def _caked(skin: Skin, site: Site, age: float, grime: Array, big: Array, mid: Array) -> None:
+    """Dull the thread's flanks, burn its first turns, cake its roots and leave its crests rubbed bright."""
+    size = site.spec.size
+    high = np.clip((site.radius - 0.5 * size.minor_mm) / (0.5 * (size.major_mm - size.minor_mm)), 0, 1)
+    front = smooth(site.z + 1.2 * big, -9.0, 0.0)
+    skin.cover(0.35 + 0.35 * age + 0.1 * mid, varied((0.20, 0.175, 0.15), mid + 0.5 * big, 0.22, 0.1), roughness=0.55, metallic=0.75)
+    skin.cover(front * age * (0.75 + 0.2 * big) * (1 - 0.5 * site.edge), varied(grime * 1.6, mid, 0.3), roughness=0.8, metallic=0.2)
+    filled = 0.28 + 0.22 * age + 0.10 * big + 0.07 * mid
+    caked = smooth(high, filled + 0.16, filled - 0.10)
+    skin.cover(caked * (0.75 + 0.25 * age), varied(grime * 0.8, mid, 0.35, 0.1), roughness=0.95, metallic=0.0)
+    rubbed = smooth(high, 0.80, 0.97) * np.clip(0.75 + 0.25 * mid - 0.6 * front, 0, 1)
+    skin.cover(rubbed, varied((0.55, 0.53, 0.50), mid, 0.1), roughness=0.3, metallic=1.0)
 
 
 def _rusty(skin: Skin, site: Site, share: float, mid: Array, rng: np.random.Generator) -> None:

@@ -146,15 +146,26 @@ def _cracked(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
     p = piece.grid.points
     theta, radius = np.arctan2(p[..., 1], p[..., 0]), np.hypot(p[..., 0], p[..., 1])
     depth = spec.nose.protrusion_mm - p[..., 2]
-    start, length = spec.open_side + rng.normal(0, 0.7), 1.5 + 6.0 * amount
+    side, length, width = rng.choice([-1, 1]), 1.5 + 6.0 * amount, 0.085 + 0.04 * amount
     along = p * np.array([0.0, 0.0, 1.0])
     line = np.zeros(theta.shape)
-    for slant, begin in ((rng.uniform(-0.1, 0.1), -0.5), (rng.uniform(0.15, 0.4) * rng.choice([-1, 1]), 1.2)):
+    for turn, slant, begin in _crack_lines(rng, side, amount):
         sway = 0.10 * fractal(along, 7.0, rng, slope=1.2) + 0.05 * fractal(along, 2.0, rng, slope=0.6) - 0.0
-        off = np.abs((theta - start - sway - slant * np.maximum(depth - begin, 0) + np.pi) % (2 * np.pi) - np.pi) * radius
+        off = np.abs((theta - spec.open_side - turn - sway - slant * np.maximum(depth - begin, 0) + np.pi) % (2 * np.pi) - np.pi) * radius
         reach = smooth(depth, length, length - 0.8) * smooth(depth, begin, begin + 0.3)
-        line = np.maximum(line, smooth(off, 0.085, 0.02) * reach)
+        line = np.maximum(line, smooth(off, width, 0.02) * reach)
     return replace(piece, marks={**piece.marks, "crack": line})
+
+
+def _crack_lines(rng: np.random.Generator, side: int, amount: float) -> list[tuple[float, float, float]]:
+    """Return (turn from the open side, slant, depth where it begins): a line, its branch, beyond half a line on the far side.
+
+    They lie where the open side and a look square to the gap both see them.
+    """
+    turn, other = side * rng.uniform(0.6, 1.1), -side * rng.uniform(0.6, 1.1)
+    lines = [(turn, rng.uniform(-0.1, 0.1), -0.5), (turn, rng.uniform(0.15, 0.4) * rng.choice([-1, 1]), 1.2)]
+    far = (other, rng.uniform(-0.2, 0.2), -0.5)
+    return [*lines, far] if amount > 0.5 else lines
 
 
 def _bruised(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generator) -> Piece:

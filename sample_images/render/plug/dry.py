@@ -100,19 +100,21 @@ def loose_powder(skin: Skin, site: Site, amount: float, rng: np.random.Generator
 def ash_crust(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Lumpy crust, beige, light brown, grey or white, often on the side that faces the intake valve."""
     first, second = (np.array(ASH_TONES[int(k)]) for k in rng.integers(0, len(ASH_TONES), 2))
-    side, angle = rng.choice([0.0, 0.7, 1.3]), rng.uniform(0, 2 * np.pi)
+    side, angle = rng.choice([0.5, 1.1, 1.7]), rng.uniform(0, 2 * np.pi)
     big = site.noise(10.0, rng, slope=1.3)
     mid = site.noise(3.6, rng, slope=1.0)
     fine = site.noise(1.3, rng, slope=0.5)
     lean = (
         side * site.facing(angle)
-        + 0.7 * (site.zone == "strap")
+        + 0.2 * (site.zone == "strap")
         - 0.5 * (site.zone == "rim")
         - 0.9 * site.deep * (site.zone == "nose")
     )
     weight = site.fire * coverage(0.9 * big + 0.5 * mid + lean, 0.22 + 0.6 * amount, 0.5)
-    grain = spots(site, rng, spacing_mm=0.75, radius_mm=(0.25, 0.75), keep=0.9)
-    lump = np.clip(0.45 + 0.25 * mid + 0.1 * fine, 0, 1) * 0.6 + 0.5 * grain.dome
+    boulders = spots(site, rng, spacing_mm=2.1, radius_mm=(0.5, 1.5), keep=0.55, ragged=0.3)
+    stones = spots(site, rng, spacing_mm=0.9, radius_mm=(0.15, 0.6), keep=0.6, ragged=0.25)
+    grit = spots(site, rng, spacing_mm=0.42, radius_mm=(0.06, 0.2), keep=0.6)
+    lump = np.clip(0.25 + 0.18 * mid + 0.08 * fine, 0, 1) + 0.42 * boulders.dome + 0.24 * stones.dome + 0.10 * grit.dome
     thin = {"nose": 0.12, "rim": 0.35, "thread": 0.45, "bore": 0.35}.get(site.zone, 0.30)
     mix = smooth(mid + 0.4 * fine, -0.8, 0.8)[..., None]
     tone = varied(first * mix + second * (1 - mix), fine + 0.6 * mid, 0.14)

@@ -23,7 +23,9 @@ def corona_stain(skin: Skin, site: Site, amount: float, rng: np.random.Generator
     mid = site.noise(9.0, rng, slope=1.4)
     up = above_crimp_mm(site) + 0.12 * mid
     ring = smooth(up, width, 0.25 * width) * (0.85 + 0.05 * mid)
-    skin.film(ring * (0.35 + 0.65 * amount), tone ** (0.5 + 0.4 * ring[..., None]), roughness=0.45)
+    lip = np.exp(-(((up - 0.8 * width) / (0.18 * width)) ** 2))
+    skin.film(ring * (0.5 + 0.5 * amount), tone ** (0.6 + 0.5 * ring[..., None]), roughness=0.45)
+    skin.film(0.6 * amount * lip, (0.50, 0.36, 0.20), roughness=0.5)
 
 
 def gas_past_insulator(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
@@ -46,7 +48,7 @@ def gas_past_insulator(skin: Skin, site: Site, amount: float, rng: np.random.Gen
 
 def flashover_track(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Thin black lines etched along the insulator from terminal to shell."""
-    count, angles = 1 + int(amount * 2.4), rng.uniform(0, 2 * np.pi, 4)
+    count, angles = 1 + int(amount * 2.4), site.spec.strap.angle + np.pi * (np.arange(4) + 0.5) + rng.normal(0, 0.4, 4)
     if site.zone != "upper":
         return
     theta = np.arctan2(site.points[..., 1], site.points[..., 0])
@@ -55,13 +57,15 @@ def flashover_track(skin: Skin, site: Site, amount: float, rng: np.random.Genera
     for k in range(count):
         sway = 0.16 * fractal(along, 30.0, rng, slope=1.6) + 0.05 * fractal(along, 6.0, rng, slope=0.8)
         off = np.abs((theta - angles[k] - sway + np.pi) % (2 * np.pi) - np.pi) * site.radius
-        line = np.maximum(line, smooth(off, 0.32, 0.10))
+        line = np.maximum(line, smooth(off, 0.30, 0.10))
+    skin.film(0.5 * smooth(np.minimum(off, 9.0), 1.1, 0.1), (0.62, 0.52, 0.40))
     skin.cover(0.95 * line, (0.025, 0.022, 0.02), roughness=0.8, clearcoat=0.0, relief=-0.03)
 
 
 def body_cracked(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """A crack in the upper insulator at the hex, running up at a slant."""
-    start, slant, length = rng.uniform(0, 2 * np.pi), rng.uniform(0.4, 1.0) * rng.choice([-1, 1]), 4 + 12 * amount
+    beside = site.spec.strap.angle + 0.5 * np.pi * rng.choice([-1, 1])
+    start, slant, length = beside + rng.normal(0, 0.4), rng.uniform(0.4, 1.0) * rng.choice([-1, 1]), 4 + 12 * amount
     if site.zone != "upper":
         return
     theta = np.arctan2(site.points[..., 1], site.points[..., 0])
@@ -91,9 +95,9 @@ def oil_in_well(skin: Skin, site: Site, amount: float, rng: np.random.Generator)
     big = site.noise(22.0, rng, slope=1.4)
     runs = site.noise(9.0, rng, slope=1.2, stretch=5.0)
     weight = coverage(big + 0.5 * runs + 0.8 * site.hollow, 0.25 + 0.6 * amount, 0.6)
-    skin.film(weight, (0.40, 0.23, 0.09), roughness=0.25, clearcoat=1.0, relief=0.02)
+    skin.film(weight, (0.40, 0.23, 0.09), roughness=0.10, clearcoat=1.0, relief=0.02 + 0.10 * smooth(runs, 0.2, 1.4))
     dirt = weight * smooth(runs + 1.2 * site.hollow, 0.3, 1.6)
-    skin.cover(0.8 * dirt, (0.030, 0.020, 0.012), roughness=0.3, metallic=0.0, clearcoat=1.0)
+    skin.cover(0.8 * dirt, (0.030, 0.020, 0.012), roughness=0.14, metallic=0.0, clearcoat=1.0)
 
 
 def water_in_well(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:

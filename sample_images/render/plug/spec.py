@@ -32,6 +32,11 @@ from sample_images.render.plug.shape import (
 __all__ = ["FIRING_END", "OUTSIDE", "READINGS", "PlugSpec", "SpecError", "random_spec"]
 
 ODD_SHARE = 1 / 3
+DARK = ("carbon_fouled", "carbon_fouled", "oil_fouled", "oil_fouled", "fuel_wet")
+"""Drawn on top of the others for a fifth of the training plugs: black noses are the hardest to find."""
+SEEN_ON_NOSE = ("nose_cracked", "nose_piece_missing", "detonation_damage", "metal_specks", "splash_fouled")
+CLEAR_AMOUNT = 0.5
+"""Above this amount a reading of `SEEN_ON_NOSE` is drawn on a nose that stands out of the shell, where it shows."""
 STYLES = {
     "train": {
         "nose": ("cone", "cone", "bell", "straight"),
@@ -80,10 +85,12 @@ def random_spec(
     strange = (family == "train" and rng.random() < ODD_SHARE) if odd is None else odd
     body = _body(rng, size.major_mm / 14.0, strange, family)
     bore = size.minor_mm / 2 - 0.08 - body.rim_width_mm
-    amounts = dict(_drawn_readings(rng) if readings is None else readings)
+    amounts = dict(_drawn_readings(rng, family) if readings is None else readings)
     nose = _nose(rng, bore, strange, family, melted=bool(amounts.get("preignition_melt")))
     if strap == "surface":
         nose = replace(nose, tip_radius_mm=bore - 0.3, protrusion_mm=float(rng.uniform(-0.3, 0.4)), slope=0.01)
+    elif any(amounts.get(name, 0.0) > CLEAR_AMOUNT for name in SEEN_ON_NOSE):
+        nose = replace(nose, protrusion_mm=max(nose.protrusion_mm, float(rng.uniform(1.2, 3.0))))
     tip = _centre(rng, nose, centre, family, strange)
     ground = _strap(rng, size.major_mm / 14.0, strap, family, strange, tip)
     tip = replace(tip, stand_out_mm=max(tip.stand_out_mm, LOWEST_TIP_MM[ground.kind] - nose.protrusion_mm))
@@ -177,13 +184,15 @@ def _strap(rng: np.random.Generator, scale: float, kind: str | None, family: str
     )
 
 
-def _drawn_readings(rng: np.random.Generator) -> dict[str, float]:
+def _drawn_readings(rng: np.random.Generator, family: str) -> dict[str, float]:
     """Draw none to three firing-end readings, sometimes one outside; amounts lean to the clear end."""
     count = int(rng.choice([0, 1, 2, 3], p=[0.08, 0.5, 0.3, 0.12]))
     chosen = list(rng.choice(FIRING_END, count, replace=False))
+    dark = str(rng.choice(DARK)) if rng.random() < 0.22 and family == "train" else None
     if rng.random() < 0.35:
         chosen.append(str(rng.choice(OUTSIDE)))
-    return {str(name): float(rng.beta(2.2, 1.3)) for name in chosen}
+    amounts = {str(name): float(rng.beta(2.2, 1.3)) for name in chosen}
+    return amounts if dark is None else amounts | {dark: float(rng.uniform(0.6, 1.0))}
 
 
 def _gap(rng: np.random.Generator, amounts: Mapping[str, float], gap_mm: float | None) -> float:

@@ -16,30 +16,34 @@ def oil_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator) 
     big = site.noise(14.0, rng, slope=1.5)
     mid = site.noise(4.5, rng, slope=1.0)
     runs = _runs(site, 6.0, rng)
-    weight = site.fire * coverage(0.8 * big + 0.4 * runs + 0.3 * site.hollow, 0.35 + 0.85 * amount, 0.6)
+    weight = _splashed(site, runs) * coverage(0.8 * big + 0.4 * runs + 0.3 * site.hollow, 0.35 + 0.85 * amount, 0.6)
     thick = np.clip(0.55 + 0.22 * runs + 0.15 * big + 0.5 * site.hollow - 0.5 * site.edge, 0, 1.3)
     carbon = np.array([0.017, 0.0145, 0.0125])
     amber = np.array([0.042, 0.020, 0.008]) * brown
     tone = amber + (carbon - amber) * smooth(thick + 0.12 * mid, 0.05, 0.55)[..., None]
     skin.cover(weight * np.minimum(0.6 + 0.45 * amount, 1), varied(tone, mid, 0.12), metallic=0.0, flatness=0.0, sheen=0.0)
-    skin.cover(
-        weight, roughness=0.34 + 0.10 * mid, clearcoat=1.0, relief=(0.03 + 0.05 * amount) * thick + 0.012 * np.maximum(mid, 0)
-    )
-    drops = spots(site, rng, spacing_mm=1.5, radius_mm=(0.15, 0.5), keep=0.35 * amount)
-    skin.cover(drops.mask * weight, tone * 0.7, roughness=0.15, clearcoat=1.0, metallic=0.0, relief=0.45 * drops.height)
+    ridges = smooth(runs, 0.2, 1.4)
+    wet = 0.13 + 0.05 * np.clip(mid, -1.5, 2.0)
+    skin.cover(weight, roughness=wet, clearcoat=1.0, relief=(0.03 + 0.05 * amount) * thick + 0.10 * amount * ridges)
+    drops = spots(site, rng, spacing_mm=1.4, radius_mm=(0.15, 0.6), keep=0.45 * amount)
+    skin.cover(drops.mask * weight, tone * 0.8, roughness=0.06, clearcoat=1.0, metallic=0.0, relief=0.5 * drops.height)
 
 
 def fuel_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Damp: charcoal stain under a thin clear film that is drying off in places."""
     big = site.noise(12.0, rng, slope=1.5)
     mid = site.noise(4.0, rng, slope=0.9)
-    grey = rng.uniform(0.25, 0.9)
-    wet = site.fire * coverage(big + 0.35 * _runs(site, 6.0, rng), 0.3 + 0.65 * amount, 0.8)
+    grey = rng.uniform(0.75, 1.05)
+    runs = _runs(site, 6.0, rng)
+    wet = _splashed(site, runs) * coverage(big + 0.35 * runs, 0.3 + 0.65 * amount, 0.8)
     if site.zone in ("nose", "rim", "bore", "strap", "centre"):
-        skin.cover(wet * grey * (0.35 + 0.5 * amount), varied((0.055, 0.05, 0.046), mid, 0.25), metallic=0.1, flatness=0.0)
-    skin.film(wet, (0.62, 0.58, 0.53), roughness=0.20, clearcoat=1.0, flatness=0.1, relief=0.012 * (1 + np.maximum(big, 0)))
-    drops = spots(site, rng, spacing_mm=1.3, radius_mm=(0.10, 0.42), keep=0.30 * amount)
-    skin.cover(drops.mask * wet, roughness=0.08, clearcoat=1.0, relief=0.4 * drops.height)
+        stain = wet * grey * (0.45 + 0.5 * amount) * np.clip(0.85 + 0.2 * runs + 0.1 * mid, 0.3, 1)
+        skin.cover(stain, varied((0.055, 0.05, 0.046), mid, 0.25), metallic=0.1, flatness=0.0)
+    skin.film(0.7 * np.exp(-(((wet - 0.3) / 0.12) ** 2)) * (wet > 0.02), (0.45, 0.38, 0.30))
+    film = 0.012 * (1 + np.maximum(big, 0)) + 0.05 * smooth(runs, 0.3, 1.5)
+    skin.film(wet, (0.58, 0.54, 0.49), roughness=0.09, clearcoat=1.0, flatness=0.0, relief=film)
+    drops = spots(site, rng, spacing_mm=1.1, radius_mm=(0.12, 0.55), keep=0.45 * amount)
+    skin.film(drops.mask * wet, (0.80, 0.78, 0.74), roughness=0.05, clearcoat=1.0, relief=0.5 * drops.height)
 
 
 def coolant_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
@@ -80,6 +84,13 @@ def glazed(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> N
     skin.cover(weight, relief=0.02 + 0.03 * amount * thick)
     bubbles = spots(site, rng, spacing_mm=1.1, radius_mm=(0.06, 0.22), keep=0.15 + 0.2 * amount)
     skin.cover(bubbles.mask * weight, roughness=0.08, clearcoat=1.0, relief=0.5 * bubbles.height)
+
+
+def _splashed(site: Site, runs: Array) -> Array:
+    """Return 0-1, how far a liquid of the chamber gets: all of the firing end, and down the first threads in runs."""
+    if site.zone != "thread":
+        return site.fire
+    return np.asarray(smooth(site.z + 1.6 * runs, -7.5, -1.0))
 
 
 def _runs(site: Site, period_mm: float, rng: np.random.Generator) -> Array:
