@@ -2,8 +2,9 @@
 
     python -m sample_images.render.judged_photos --split test --count 200 --rows 24 --out DIR [--workers N --gpu 0] [--pack DIR]
 
-Single plugs, half of them side-on, with paper, grey card, both, a chart or nothing beside them, then line-ups in cylinder order,
-then pictures without a plug, then spoiled ones. Writes NAME.jpg, NAME.png (part + 16 x plug number) and NAME.json (truth).
+Single plugs, every firing-end reading equally often and half of them side-on, with paper, grey card, both, a chart or nothing
+beside them, then line-ups in cylinder order, then pictures to refuse: things that are no plug, near-plugs and wrong ends of plugs
+(`--empty`), photos spoiled by every fault (`--spoiled`). The truth lists each plug's readings with amounts. Writes NAME.jpg, NAME.png (part + 16 x plug number) and NAME.json (truth).
 """
 
 from __future__ import annotations
@@ -23,6 +24,9 @@ import numpy as np
 
 MOST_PACKED = 15 * 2**20
 REFERENCES = (("paper",), ("card",), ("paper", "card"), ("chart",), ())
+VIEWS = ("side", "side", "oblique", "end")
+NEAR = ("washer_bolt", "fitting", "glow_pin", "lug", "injector", "upper_end", "boot", "socket", "walnut", "tap")
+"""What is most easily taken for a plug: every other picture without one has it in the middle."""
 
 
 @dataclass(frozen=True)
@@ -33,28 +37,45 @@ class Wanted:
     seed: int
     layout: str
     view: str | None = None
+    """Of the plug; "back" is its wrong end, to be refused."""
     references: tuple[str, ...] | None = None
     fault: str | None = None
     reading: str | None = None
     plug_seed: int | None = None
+    things: tuple[str, ...] | None = None
 
 
 def wanted(split: str, singles: int, rows: int, empty: int, spoiled: int) -> list[Wanted]:
     """Return the list of pictures of a split; the same arguments give the same list."""
     from sample_images.render.families import SEEDS
     from sample_images.render.phone import FAULTS
+    from sample_images.render.plug.spec import FIRING_END
 
     start = SEEDS[split][0] + 500_000
     rng = np.random.default_rng(start)
-    views = ("side", "side", "oblique", "end")
-    one = [
-        Wanted(f"one_{k:04d}", start + k, "one", views[k % 4], REFERENCES[int(rng.integers(len(REFERENCES)))])
-        for k in range(singles)
-    ]
+    one, bad = [], []
+    for k in range(singles):
+        view = VIEWS[(k + k // len(FIRING_END)) % len(VIEWS)]
+        papers = REFERENCES[int(rng.integers(len(REFERENCES)))]
+        reading = FIRING_END[k % len(FIRING_END)]
+        one.append(Wanted(f"one_{k:04d}", start + k, "one", view, papers, None, reading, start + k))
     row = [Wanted(f"row_{k:04d}", start + 10_000 + k, "row") for k in range(rows)]
-    none = [Wanted(f"none_{k:04d}", start + 20_000 + k, "none") for k in range(empty)]
-    bad = [Wanted(f"bad_{k:04d}", start + 30_000 + k, "one", views[k % 4], (), FAULTS[k % len(FAULTS)]) for k in range(spoiled)]
-    return one + row + none + bad
+    for k in range(spoiled):
+        view = VIEWS[(k + k // len(FAULTS)) % len(VIEWS)]
+        bad.append(Wanted(f"bad_{k:04d}", start + 30_000 + k, "one", view, (), FAULTS[k % len(FAULTS)]))
+    return one + row + [_plugless(start + 20_000, k) for k in range(empty)] + bad
+
+
+def _plugless(start: int, k: int) -> Wanted:
+    """Return the k-th picture without a firing end: by turns a near-plug, any thing, a near-plug, the wrong end of a plug."""
+    name, seed = f"none_{k:04d}", start + k
+    if k % 4 == 3:
+        return Wanted(name, seed, "one", "back", ())
+    if k % 2 == 0:
+        rng = np.random.default_rng(seed)
+        others = tuple(str(t) for t in rng.choice(NEAR, int(rng.integers(0, 4))))
+        return Wanted(name, seed, "none", things=(NEAR[k // 2 % len(NEAR)], *others))
+    return Wanted(name, seed, "none")
 
 
 def taught(split: str, plugs: int) -> list[Wanted]:
@@ -85,8 +106,19 @@ def _specs(want: Wanted) -> Any:
     from sample_images.render.plug.spec import random_spec
 
     rng = np.random.default_rng([int(want.plug_seed or 0), 92])
-    amount = float(rng.uniform(0.45, 1.0))
+    amount = float(rng.uniform(0.4, 1.0))
     return (random_spec(rng, family=family_of(want.seed).plug_family, readings={want.reading: amount}, odd=False),)
+
+
+def request_of(want: Wanted, size_px: tuple[int, int]) -> Any:
+    """Return the scene request of a picture."""
+    from sample_images.render.scene import Request
+
+    return Request(
+        seed=want.seed, layout=want.layout, view=want.view, references=want.references, size_px=size_px,
+        detail=0.75 if want.layout == "one" else 0.45, tidy=want.layout != "none", specs=_specs(want), things=want.things,
+        pose="lie" if want.view == "back" else None,
+    )  # fmt: skip
 
 
 def render(want: Wanted, out: Path, size_px: tuple[int, int], spp: int) -> None:
@@ -94,14 +126,9 @@ def render(want: Wanted, out: Path, size_px: tuple[int, int], spp: int) -> None:
     from dataclasses import replace
 
     from sample_images.render import phone, renderer, truth
-    from sample_images.render.scene import Request, compose
+    from sample_images.render.scene import compose
 
-    detail = 0.75 if want.layout == "one" else 0.45
-    request = Request(
-        seed=want.seed, layout=want.layout, view=want.view, references=want.references, detail=detail, size_px=size_px,
-        tidy=want.layout != "none", specs=_specs(want),
-    )  # fmt: skip
-    scene = compose(request)
+    scene = compose(request_of(want, size_px))
     linear = renderer.picture(scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=want.seed % 2**31, denoise=True)
     labels = renderer.labels(scene.mesh, scene.camera, scene.light.radiance, seed=want.seed % 2**31)
     rng = np.random.default_rng([want.seed, 91])
@@ -111,7 +138,7 @@ def render(want: Wanted, out: Path, size_px: tuple[int, int], spp: int) -> None:
         setting = phone.spoiled(setting, want.fault, rng, scene.camera.width_px)
     known = truth.truth_of(scene, labels) | {
         "gains": list(setting.gains), "display_p3": setting.display_p3, "fault": want.fault, "reading": want.reading,
-        "plug_seed": want.plug_seed, "name": want.name,
+        "refuse": bool(want.fault) or want.name.startswith("none"), "plug_seed": want.plug_seed, "name": want.name,
     }  # fmt: skip
     (out / f"{want.name}.jpg").write_bytes(phone.photograph(linear, setting).jpeg)
     phone.save_mask(labels.part + 16 * labels.plug, out / f"{want.name}.png", phone.plug_palette())

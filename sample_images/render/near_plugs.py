@@ -61,7 +61,10 @@ def _glow_pin(rng: Rng) -> list[Piece]:
         columns=56, flats_mm=flats,
     )  # fmt: skip
     tone = metal(rng, "steel", "black_oxide") if chance(rng, 0.7) else stuff(rng, "black", "tan", "grey")
-    pieces = [Piece(rod, tone, uniform(rng, 0.3, 0.9), float(chance(rng, 0.5))), *(metal_piece(rng, s, colour) for s in (screwed, head))]
+    pieces = [
+        Piece(rod, tone, uniform(rng, 0.3, 0.9), float(chance(rng, 0.5))),
+        *(metal_piece(rng, s, colour) for s in (screwed, head)),
+    ]
     if chance(rng, 0.6):
         sleeve = turned([(2.1, -31), (3.2, -31.2), (3.2, -34), (2.1, -34.4)], step_mm=0.4)
         pieces.append(Piece(sleeve, stuff(rng, "white", "black", "cream"), 0.5))
@@ -79,14 +82,20 @@ def _lug(rng: Rng) -> list[Piece]:
     tube = turned([(0.7 * barrel, 0), (barrel, -0.2), (barrel, -9), (0, -9)]).moved((0, 0, -eye - 0.7 * tongue))
     cable = turned([(0, 1), (1.25 * barrel, 0.6), (1.25 * barrel, -38), (0, -38.5)]).moved((0, 0, -eye - 0.7 * tongue - 7))
     sleeve = Piece(cable, stuff(rng, "red", "black", "blue", "yellow"), uniform(rng, 0.3, 0.8))
-    return [metal_piece(rng, Solid(ring.vertices @ across.T, ring.faces), colour), *(metal_piece(rng, s, colour) for s in (neck, tube)), sleeve]
+    return [
+        metal_piece(rng, Solid(ring.vertices @ across.T, ring.faces), colour),
+        *(metal_piece(rng, s, colour) for s in (neck, tube)),
+        sleeve,
+    ]
 
 
 def _injector(rng: Rng) -> list[Piece]:
     """A fuel nozzle: a thin stepped tip with a dark seat, seal rings, a plastic shoulder."""
     r, colour = uniform(rng, 3.2, 5), metal(rng, "zinc", "steel", "nickel")
     tip = ratio(rng, 5, 16)
-    nose = turned([(0, 0), (0.35 * r, -0.1), (0.75 * r, -0.8), (0.8 * r, -tip), (r * 1.6, -tip - 1), (r * 1.7, -tip - 14), (0, -tip - 15)])
+    nose = turned(
+        [(0, 0), (0.35 * r, -0.1), (0.75 * r, -0.8), (0.8 * r, -tip), (r * 1.6, -tip - 1), (r * 1.7, -tip - 14), (0, -tip - 15)]
+    )
     seal = turned([(0.8 * r, -0.4 * tip), (r * 1.05, -0.45 * tip), (r * 1.05, -0.6 * tip), (0.8 * r, -0.65 * tip)], step_mm=0.4)
     ring = turned([(1.6 * r, -tip - 4), (2.0 * r, -tip - 4.6), (2.0 * r, -tip - 6.4), (1.6 * r, -tip - 7)], step_mm=0.4)
     cap = turned([(1.5 * r, -tip - 12), (2.4 * r, -tip - 13), (2.3 * r, -tip - 26), (1.2 * r, -tip - 28), (0, -tip - 36)])

@@ -114,8 +114,12 @@ def _caked(skin: Skin, site: Site, age: float, grime: Array, big: Array, mid: Ar
     size = site.spec.size
     high = np.clip((site.radius - 0.5 * size.minor_mm) / (0.5 * (size.major_mm - size.minor_mm)), 0, 1)
     front = smooth(site.z + 1.2 * big, -9.0, 0.0)
-    skin.cover(0.35 + 0.35 * age + 0.1 * mid, varied((0.20, 0.175, 0.15), mid + 0.5 * big, 0.22, 0.1), roughness=0.55, metallic=0.75)
-    skin.cover(front * age * (0.75 + 0.2 * big) * (1 - 0.5 * site.edge), varied(grime * 1.6, mid, 0.3), roughness=0.8, metallic=0.2)
+    skin.cover(
+        0.35 + 0.35 * age + 0.1 * mid, varied((0.20, 0.175, 0.15), mid + 0.5 * big, 0.22, 0.1), roughness=0.55, metallic=0.75
+    )
+    skin.cover(
+        front * age * (0.75 + 0.2 * big) * (1 - 0.5 * site.edge), varied(grime * 1.6, mid, 0.3), roughness=0.8, metallic=0.2
+    )
     filled = 0.28 + 0.22 * age + 0.10 * big + 0.07 * mid
     caked = smooth(high, filled + 0.16, filled - 0.10)
     skin.cover(caked * (0.75 + 0.25 * age), varied(grime * 0.8, mid, 0.35, 0.1), roughness=0.95, metallic=0.0)

@@ -151,7 +151,10 @@ def _cracked(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
     line = np.zeros(theta.shape)
     for turn, slant, begin in _crack_lines(rng, side, amount):
         sway = 0.10 * fractal(along, 7.0, rng, slope=1.2) + 0.05 * fractal(along, 2.0, rng, slope=0.6) - 0.0
-        off = np.abs((theta - spec.open_side - turn - sway - slant * np.maximum(depth - begin, 0) + np.pi) % (2 * np.pi) - np.pi) * radius
+        off = (
+            np.abs((theta - spec.open_side - turn - sway - slant * np.maximum(depth - begin, 0) + np.pi) % (2 * np.pi) - np.pi)
+            * radius
+        )
         reach = smooth(depth, length, length - 0.8) * smooth(depth, begin, begin + 0.3)
         line = np.maximum(line, smooth(off, width, 0.02) * reach)
     return replace(piece, marks={**piece.marks, "crack": line})
