@@ -247,8 +247,9 @@ def _white_block(rng: Rng) -> list[Piece]:
 
 
 MAKERS: Mapping[str, Callable[[Rng], list[Piece]]] = {
-    **HARDWARE, **NEAR_PLUGS, "box": _box, "brick": _brick, "ball": _ball, "walnut": _walnut, "pen": _pen, "wire": _wire, "finger": _finger,
-    "upper_end": _upper_end, "boot": _boot, "bottle_cap": _bottle_cap, "page": _page, "rag": _rag, "white_block": _white_block,
+    **HARDWARE, **NEAR_PLUGS, "box": _box, "brick": _brick, "ball": _ball, "walnut": _walnut, "pen": _pen, "wire": _wire,
+    "finger": _finger, "upper_end": _upper_end, "boot": _boot, "bottle_cap": _bottle_cap, "page": _page, "rag": _rag,
+    "white_block": _white_block,
 }  # fmt: skip
 
 FLAT = frozenset({"page", "rag", "spanner", "white_block", "box", "brick"})

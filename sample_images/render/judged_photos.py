@@ -4,7 +4,8 @@
 
 Single plugs, every firing-end reading equally often and half of them side-on, with paper, grey card, both, a chart or nothing
 beside them, then line-ups in cylinder order, then pictures to refuse: things that are no plug, near-plugs and wrong ends of plugs
-(`--empty`), photos spoiled by every fault (`--spoiled`). The truth lists each plug's readings with amounts. Writes NAME.jpg, NAME.png (part + 16 x plug number) and NAME.json (truth).
+(`--empty`), photos spoiled by every fault (`--spoiled`). The truth lists each plug's readings with amounts.
+Writes NAME.jpg, NAME.png (part + 16 x plug number) and NAME.json (truth).
 """
 
 from __future__ import annotations

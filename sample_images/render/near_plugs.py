@@ -57,7 +57,8 @@ def _glow_pin(rng: Rng) -> list[Piece]:
     rod = turned([(0, long), (0.8 * pin, long - 0.5), (pin, long - 2), (pin, 0), (r * 0.9, -2.5), (r * 0.9, -8)])
     screwed = thread(r, uniform(rng, 0.95, 1.3), 14.0, columns=56).moved((0, 0, -8))
     head = turned(
-        [(r, -22), (0.5 * flats, -22), (0.577 * flats, -23), (0.577 * flats, -30), (0.4 * flats, -31), (2, -31.2), (2, -38), (0, -39)],
+        [(r, -22), (0.5 * flats, -22), (0.577 * flats, -23), (0.577 * flats, -30), (0.4 * flats, -31), (2, -31.2), (2, -38),
+         (0, -39)],
         columns=56, flats_mm=flats,
     )  # fmt: skip
     tone = metal(rng, "steel", "black_oxide") if chance(rng, 0.7) else stuff(rng, "black", "tan", "grey")
@@ -101,7 +102,8 @@ def _injector(rng: Rng) -> list[Piece]:
     cap = turned([(1.5 * r, -tip - 12), (2.4 * r, -tip - 13), (2.3 * r, -tip - 26), (1.2 * r, -tip - 28), (0, -tip - 36)])
     soot = stuff(rng, "black", "brown", "tan") if chance(rng, 0.5) else colour
     return [
-        Piece(nose, soot, uniform(rng, 0.3, 0.9), float(chance(rng, 0.6))), Piece(ring, stuff(rng, "black", "green", "rust"), 0.5),
+        Piece(nose, soot, uniform(rng, 0.3, 0.9), float(chance(rng, 0.6))),
+        Piece(ring, stuff(rng, "black", "green", "rust"), 0.5),
         Piece(seal, stuff(rng, "white", "cream", "brown"), 0.6), Piece(cap, stuff(rng, "black", "grey", "teal"), 0.45),
     ]  # fmt: skip
 

@@ -129,7 +129,7 @@ def random_phone(rng: Rng, light_colour: NDArray[np.floating], *, tidy: bool = F
 def spoiled(phone: Phone, fault: str, rng: Rng, width_px: int) -> Phone:
     """Return the settings with one of `FAULTS` so bad that the photo cannot be read."""
     if fault == "motion_blur":
-        return replace(phone, motion_px=width_px * uniform(rng, 0.035, 0.07))
+        return replace(phone, motion_px=width_px * uniform(rng, 0.05, 0.10))
     if fault == "blown_out":
         return replace(phone, exposure=uniform(rng, 3.0, 7.0), highlight=np.inf, local_tone=0.0)
     if fault == "too_dark":

@@ -109,7 +109,7 @@ def arranged(
         if layout == "scatter":
             place = _scattered(rng, out, pitch)
         flipped = (heads == "mixed" and chance(rng, 0.5)) or (heads == "alternating" and k % 2 == 1)
-        place = place + [0.0, back_mm * flipped, 0.0]
+        place = place + np.array([0.0, back_mm * flipped, 0.0])
         rotation = _turned(rng, layout, pose, crooked, flipped, spec, view)
         if pose == "held":
             out.append(PlacedPlug(k + 1, spec, model, rotation, np.zeros(3)))

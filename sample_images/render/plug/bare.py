@@ -96,6 +96,8 @@ def _oxidised(skin: Skin, site: Site, age: float, big: Array, mid: Array) -> Non
         weight = 0.4 * weight
     brown = np.array([0.125, 0.105, 0.088])
     skin.cover(weight, varied(brown, 0.7 * big + 0.6 * mid, 0.25, 0.1), roughness=0.62, metallic=0.5, relief=0.004 * mid)
+    blued = 0.8 * (site.spec.seed % 2) * age * smooth(site.hot + 0.15 * big, 0.25, 0.9) * (site.piece.stuff == "nickel")
+    skin.cover(0.55 * blued, varied(temper(0.25 + 0.5 * site.hot + 0.1 * big), mid, 0.1), roughness=0.45, metallic=0.8)
     spark = site.hot * smooth(site.edge + 0.3 * mid, 0.1, 0.8)
     skin.cover(0.35 * spark, (0.36, 0.34, 0.31), roughness=0.5, metallic=0.8)
 

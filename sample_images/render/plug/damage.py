@@ -111,7 +111,7 @@ def _chipped(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
     """Break small bites out of the nose's lip."""
     for _ in range(1 + int(amount * 3.9)):
         size = rng.uniform(0.5, 1.1) * (0.6 + 0.7 * amount)
-        piece = _bitten(piece, spec, size, rng.uniform(0.55, 0.9), rng)
+        piece = _bitten(piece, spec, size, rng.uniform(0.55, 0.9), rng, spread=1.1)
     return piece
 
 
@@ -120,9 +120,9 @@ def _piece_missing(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.G
     return _bitten(piece, spec, (0.7 + 0.9 * amount) * spec.nose.tip_radius_mm, rng.uniform(0.5, 0.85), rng)
 
 
-def _bitten(piece: Piece, spec: PlugSpec, size_mm: float, deep: float, rng: np.random.Generator) -> Piece:
+def _bitten(piece: Piece, spec: PlugSpec, size_mm: float, deep: float, rng: np.random.Generator, *, spread: float = 0.8) -> Piece:
     """Cut the nose by a ball about a point outside its lip; the cut is rippled like broken ceramic."""
-    angle = spec.open_side + rng.normal(0, 0.8)
+    angle = spec.open_side + rng.normal(0, spread)
     out = turn_z(angle)[:, 0]
     lip = out * spec.nose.tip_radius_mm + np.array([0.0, 0.0, spec.nose.protrusion_mm])
     steep = rng.uniform(0.3, 0.9)

@@ -72,8 +72,8 @@ def overheated(skin: Skin, site: Site, amount: float, rng: np.random.Generator) 
 
 def peppered(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Fine dark and bright specks that knock throws on the nose."""
-    dark = spots(site, rng, spacing_mm=0.42, radius_mm=(0.035, 0.12), keep=0.10 + 0.35 * amount)
-    bright = spots(site, rng, spacing_mm=0.55, radius_mm=(0.03, 0.10), keep=0.04 + 0.2 * amount)
+    dark = spots(site, rng, spacing_mm=0.42, radius_mm=(0.04, 0.16), keep=0.12 + 0.45 * amount)
+    bright = spots(site, rng, spacing_mm=0.55, radius_mm=(0.04, 0.13), keep=0.06 + 0.3 * amount)
     if site.zone in ("nose", "strap", "centre"):
         skin.cover(
             0.9 * dark.mask * site.fire,

@@ -38,6 +38,7 @@ def fuel_wet(skin: Skin, site: Site, amount: float, rng: np.random.Generator) ->
     wet = _splashed(site, runs) * coverage(big + 0.35 * runs, 0.3 + 0.65 * amount, 0.8)
     if site.zone in ("nose", "rim", "bore", "strap", "centre"):
         stain = wet * grey * (0.45 + 0.5 * amount) * np.clip(0.85 + 0.2 * runs + 0.1 * mid, 0.3, 1)
+        stain = stain if site.zone == "nose" else np.minimum(1.25 * stain, 1)
         skin.cover(stain, varied((0.055, 0.05, 0.046), mid, 0.25), metallic=0.1, flatness=0.0)
     skin.film(0.7 * np.exp(-(((wet - 0.3) / 0.12) ** 2)) * (wet > 0.02), (0.45, 0.38, 0.30))
     film = 0.012 * (1 + np.maximum(big, 0)) + 0.05 * smooth(runs, 0.3, 1.5)
@@ -70,18 +71,22 @@ def glazed(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> N
     )
     big = site.noise(9.0, rng, slope=1.6)
     mid = site.noise(3.2, rng, slope=1.3)
+    fine = site.noise(1.8, rng, slope=1.0)
     level = {"nose": 1.0, "centre": 0.35, "strap": 0.3}.get(site.zone, 0.1)
     weight = level * site.fire * coverage(big + 0.3 * mid, 0.4 + 0.6 * amount, 0.6)
     thick = np.clip(0.6 + 0.3 * big + 0.15 * mid, 0.1, 1.4)
     skin.film(
         weight * (0.4 + 0.6 * amount),
-        tint ** (0.6 + 0.8 * thick[..., None]),
-        roughness=0.10,
+        tint ** (0.9 + 1.1 * thick[..., None]),
+        roughness=0.05,
         clearcoat=1.0,
         metallic=0.0,
         flatness=0.25,
     )
-    skin.cover(weight, relief=0.02 + 0.03 * amount * thick)
+    sagged = smooth(_runs(site, 3.5, rng), 0.0, 1.6)
+    skin.cover(weight, relief=0.02 + 0.05 * amount * thick + 0.07 * amount * sagged)
+    crazed = smooth(np.abs(mid), 0.16, 0.03) * smooth(fine, 0.3, 1.2)
+    skin.film(0.35 * weight * crazed, tint * 0.5)
     bubbles = spots(site, rng, spacing_mm=1.1, radius_mm=(0.06, 0.22), keep=0.15 + 0.2 * amount)
     skin.cover(bubbles.mask * weight, roughness=0.08, clearcoat=1.0, relief=0.5 * bubbles.height)
 
