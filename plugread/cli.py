@@ -1,4 +1,4 @@
-"""The command line: `plugread read | diagnose | rules | page`.
+"""The command line: `plugread read | diagnose | train | rules | page`.
 
 Data go to stdout, messages to stderr. Exit codes: 0 done, 2 wrong use, 3 input could not be read.
 """
@@ -14,9 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from plugread import __version__
-from plugread.errors import PlugreadError
+from plugread.errors import ModelError, PlugreadError
 
 THREADS = ("M14x1.25", "M12x1.25", "M10x1.0", "M18x1.5")
+RULES = "rules"
+MODEL_HELP = "folder of a taught model (see train) to read with where it knows the look; 'rules' reads by the colour rules alone"
 DONE, WRONG_USE, UNREADABLE, INTERRUPTED = 0, 2, 3, 130
 
 
@@ -44,6 +46,7 @@ def parser() -> argparse.ArgumentParser:
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _add_read(commands)
     _add_diagnose(commands)
+    _add_train(commands)
     _add_rules(commands)
     _add_page(commands)
     return top
@@ -66,6 +69,7 @@ def _add_read(commands: Any) -> None:
     read.add_argument("--masks", type=Path, metavar="DIR", help="write the nose mask of NAME.jpg to DIR/NAME.png")
     read.add_argument("--explain", type=Path, metavar="DIR", help="write a picture of what was found to DIR/NAME.jpg")
     read.add_argument("--quick", action="store_true", help="use the small locator: quicker, a little coarser")
+    read.add_argument("--model", type=Path, metavar="MODEL", help=MODEL_HELP)
     read.set_defaults(run=_read)
 
 
@@ -91,8 +95,9 @@ def _read(args: argparse.Namespace) -> int:
     from plugread.report.documents import photo_document
     from plugread.report.text import photo_text
 
-    plug = PlugType(thread=args.thread)
-    reads = [read_photo(photo, nose_box=args.nose, expected=args.lineup, quick=args.quick, plug=plug) for photo in args.photos]
+    how = {"nose_box": args.nose, "expected": args.lineup, "quick": args.quick, "plug": PlugType(thread=args.thread)}
+    model = _model(args.model)
+    reads = [read_photo(photo, **how, model=model) for photo in args.photos]
     for path, photo in zip(args.photos, reads, strict=True):
         _write_pictures(args, path, photo)
     if args.json:
@@ -103,6 +108,18 @@ def _read(args: argparse.Namespace) -> int:
     for photo in refused:
         print(f"plugread: {photo.file}: {photo.why}", file=sys.stderr)
     return UNREADABLE if len(refused) == len(reads) else DONE
+
+
+def _model(folder: Path | None) -> Any:
+    """Return the model asked for, else the shipped one; a bad one is told in one line and the colour rules carry on."""
+    from plugread.pipeline import default_model
+    from plugread.reading.by_classifier import load
+
+    try:
+        return default_model() if folder is None else None if str(folder) == RULES else load(folder)
+    except ModelError as problem:
+        print(f"plugread: {problem}; the colour rules read instead", file=sys.stderr)
+        return None
 
 
 def _write_pictures(args: argparse.Namespace, path: str, photo: Any) -> None:
@@ -116,13 +133,14 @@ def _write_pictures(args: argparse.Namespace, path: str, photo: Any) -> None:
         write_explanation(path, photo, args.explain / f"{Path(path).stem}.jpg")
 
 
-# ---- diagnose, rules, page -------------------------------------------------------------------------------
+# ---- diagnose, train, rules, page ------------------------------------------------------------------------
 
 
 def _add_diagnose(commands: Any) -> None:
     diagnose = commands.add_parser("diagnose", help="rank causes and next checks for a case file, and decide")
     diagnose.add_argument("case", metavar="CASE", help="a case file (TOML or JSON)")
     diagnose.add_argument("--json", action="store_true", help="print one JSON document")
+    diagnose.add_argument("--model", type=Path, metavar="MODEL", help=MODEL_HELP)
     diagnose.set_defaults(run=_diagnose)
 
 
@@ -134,12 +152,45 @@ def _diagnose(args: argparse.Namespace) -> int:
 
     rules = default_rules()
     case = load_case(args.case, rules)
-    diagnosis = diagnose_case(case, rules=rules)
+    diagnosis = diagnose_case(case, rules=rules, model=_model(args.model))
     if args.json:
         print(json.dumps(diagnosis_document(diagnosis), ensure_ascii=False, indent=1))
     else:
         print(diagnosis_text(diagnosis, case, rules))
     return DONE
+
+
+def _add_train(commands: Any) -> None:
+    train = commands.add_parser(
+        "train",
+        help="teach the optional classifier with your own photos",
+        description="Learns from FOLDER/READING/PLUG-SHOT.jpg, READING being a reading id such as carbon_fouled. A groups.csv "
+        "beside the photos (file,plug,engine,light,nose) may say more. Prints a report that tells whether to trust the model.",
+    )
+    train.add_argument("folder", type=Path, metavar="FOLDER", help="one sub-folder of confirmed photos for each reading")
+    train.add_argument("--out", type=Path, required=True, metavar="MODEL", help="folder to write the model to")
+    train.add_argument("--about", default="", metavar="TEXT", help="where the photos come from, for the model card")
+    train.add_argument("--jobs", type=_count, default=os.cpu_count() or 1, metavar="N", help="photos to measure at once")
+    train.add_argument("--json", action="store_true", help="print the model card as one JSON document")
+    train.set_defaults(run=_train)
+
+
+def _train(args: argparse.Namespace) -> int:
+    from plugread.pipeline import portrait
+    from plugread.reading.training.report import report_text
+    from plugread.reading.training.train import train
+
+    progress = _bar if sys.stderr.isatty() else None
+    card = train(args.folder, args.out, portrait, jobs=args.jobs, about=args.about, progress=progress)
+    print(json.dumps(card, ensure_ascii=False, indent=1) if args.json else report_text(card))
+    print(f"plugread: model, card and pictures written to {args.out}", file=sys.stderr)
+    return DONE
+
+
+def _bar(done: int, of: int) -> None:
+    """Draw how many photos are measured, on one line of the terminal."""
+    full = 30 * done // of
+    print(f"\rmeasuring {'#' * full}{'.' * (30 - full)} {done}/{of}", end="\n" if done == of else "", file=sys.stderr, flush=True)
 
 
 def _add_rules(commands: Any) -> None:

@@ -6,9 +6,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from plugread.engine import Engine
 from plugread.errors import PhotoError
+from plugread.pixels import overlap
 from plugread.records import (
     Box,
     Case,
@@ -26,6 +28,14 @@ from plugread.records import (
 )
 from plugread.rules.tables import Losses, Rules
 
+if TYPE_CHECKING:
+    from plugread.reading.model import Model
+    from plugread.reading.portrait import Portrait
+
+
+SAME_NOSE = 0.3
+"""Overlap (IoU) of two boxes from which they stand for the same nose."""
+
 
 @cache
 def default_rules() -> Rules:
@@ -33,6 +43,14 @@ def default_rules() -> Rules:
     from plugread.rules.load import load_rules
 
     return load_rules()
+
+
+@cache
+def default_model() -> Model | None:
+    """Return the shipped model where it reads better than the colour rules, else None; raises `ModelError` if it is damaged."""
+    from plugread.reading.by_classifier import shipped
+
+    return shipped()
 
 
 # ---- photos ----------------------------------------------------------------------------------------------
@@ -46,6 +64,7 @@ def read_photo(
     expected: int | None = None,
     quick: bool = False,
     plug: PlugType | None = None,
+    model: Model | None = None,
 ) -> PhotoRead:
     """Measure and read the firing end(s) in one photo.
 
@@ -57,6 +76,7 @@ def read_photo(
     expected : how many plugs a line-up should show; a different count is reported, not hidden.
     quick : use the small locator.
     plug : what is known of the plug: its thread is the scale for the gap, a gap far above the book's counts as wear.
+    model : a taught model that takes the place of the colour rules for the firing ends it knows.
 
     Returns
     -------
@@ -74,7 +94,7 @@ def read_photo(
     except PhotoError as problem:
         return PhotoRead(label, "refused", str(problem), photo.size, None, ())
     white = _light(photo, ends)
-    plugs = tuple(_read_end(photo, end, white, plug or PlugType()) for end in ends)
+    plugs = tuple(_read_end(photo, end, white, plug or PlugType(), model) for end in ends)
     lineup = nose_box is None and (len(plugs) > 1 or (expected or 0) > 1)
     status, why = _photo_status(plugs, expected)
     return PhotoRead(label, status, why, photo.size, white, plugs, lineup, photo.notes)
@@ -102,7 +122,7 @@ def _light(photo: Photo, ends: tuple[FiringEnd, ...]) -> White:
     return find_white(photo, ends)
 
 
-def _read_end(photo: Photo, end: FiringEnd, white: White, plug: PlugType) -> PlugRead:
+def _read_end(photo: Photo, end: FiringEnd, white: White, plug: PlugType, model: Model | None = None) -> PlugRead:
     from plugread.measure.plug import measure_plug
     from plugread.photo.quality import judge
     from plugread.reading.by_rules import read
@@ -114,6 +134,10 @@ def _read_end(photo: Photo, end: FiringEnd, white: White, plug: PlugType) -> Plu
         return PlugRead(Reading("refused", why, {}, {}, None), nothing, quality, end)
     measured = measure_plug(photo, end, white, quality, plug.thread)
     reading = read(measured.measures, quality, end, gap_spec_mm=plug.gap_mm)
+    if model is not None:
+        from plugread.reading import by_classifier
+
+        reading = by_classifier.read(model, photo, end, white, measured.measures, reading)
     return PlugRead(reading, measured.measures, quality, end, measured.nose_mask, measured.mask_box)
 
 
@@ -125,16 +149,53 @@ def _photo_status(plugs: tuple[PlugRead, ...], expected: int | None) -> tuple[Re
     return status, plugs[0].reading.why if len(plugs) == 1 else None
 
 
+def portrait(source: str | Path | bytes, nose_box: Box | None = None) -> Portrait:
+    """Return one training photo as the learner sees it; never raises, the reason stands in `why`.
+
+    Parameters
+    ----------
+    nose_box : which firing end is meant, where the photo shows several or the finder misses it.
+    """
+    from plugread.reading.features import feature_vector
+    from plugread.reading.portrait import Portrait, fingerprint
+
+    try:
+        photo = _opened(source, source.name if isinstance(source, Path) else "photo")
+        end = _meant(photo, nose_box)
+    except PhotoError as problem:
+        return Portrait(None, None, {}, None, str(problem))
+    white = _light(photo, (end,))
+    plug = _read_end(photo, end, white, PlugType())
+    if plug.reading.status == "refused":
+        return Portrait(None, None, {}, None, plug.reading.why)
+    vector = feature_vector(photo, end, white, plug.measures)
+    return Portrait(vector, fingerprint(photo, end), plug.reading.likelihood, white.method)
+
+
+def _meant(photo: Photo, nose_box: Box | None) -> FiringEnd:
+    """Return the one firing end of a training photo: the one found on `nose_box`, or what lies in it where none was found."""
+    if nose_box is None:
+        ends = _found(photo, None, 1, quick=False)
+        if len(ends) != 1:
+            raise PhotoError(f"{len(ends)} firing ends in the photo of one plug", "crop it, or give the box of the nose")
+        return ends[0]
+    try:
+        near = [end for end in _found(photo, None, None, quick=False) if overlap(end.nose_box, nose_box) > SAME_NOSE]
+    except PhotoError:
+        near = []
+    return near[0] if near else _found(photo, nose_box, None, quick=False)[0]
+
+
 # ---- the whole case --------------------------------------------------------------------------------------
 
 
-def read_case_photos(case: Case) -> tuple[dict[int, PlugRead], dict[int, str]]:
+def read_case_photos(case: Case, model: Model | None = None) -> tuple[dict[int, PlugRead], dict[int, str]]:
     """Read the photos a case names; return plugs by cylinder, and by cylinder why a photo gave nothing."""
     reads: dict[int, PlugRead] = {}
     problems: dict[int, str] = {}
     known = case.engine.plug
     if case.lineup is not None:
-        photo = read_photo(Path(case.base_dir) / case.lineup.photo, expected=len(case.lineup.cylinders), plug=known)
+        photo = read_photo(Path(case.base_dir) / case.lineup.photo, expected=len(case.lineup.cylinders), plug=known, model=model)
         if len(photo.plugs) == len(case.lineup.cylinders):
             reads.update(zip(case.lineup.cylinders, photo.plugs, strict=True))
         else:
@@ -142,7 +203,7 @@ def read_case_photos(case: Case) -> tuple[dict[int, PlugRead], dict[int, str]]:
     for entry in case.plugs:
         if entry.photo is None:
             continue
-        photo = read_photo(Path(case.base_dir) / entry.photo, plug=known)
+        photo = read_photo(Path(case.base_dir) / entry.photo, plug=known, model=model)
         if len(photo.plugs) == 1:
             reads[entry.cylinder] = photo.plugs[0]
             problems.pop(entry.cylinder, None)
@@ -160,6 +221,7 @@ def diagnose_case(
     reads: Mapping[int, PlugRead] | None = None,
     rules: Rules | None = None,
     losses: Losses | None = None,
+    model: Model | None = None,
     shakes: int = 200,
 ) -> Diagnosis:
     """Join photos, ticks and checks, compare the cylinders, rank causes and next checks, and decide.
@@ -169,6 +231,7 @@ def diagnose_case(
     case : the visit.
     reads : plugs already read, by cylinder; None = open the photos the case names.
     rules, losses : another rule base or loss table than the package's own.
+    model : a taught model for the photos the case names.
     shakes : how many shaken rule bases stand behind the robustness figures; 0 leaves them out.
 
     Raises
@@ -182,7 +245,7 @@ def diagnose_case(
 
     rules = rules or default_rules()
     engine = Engine(case.engine)
-    plugs, problems = (dict(reads), {}) if reads is not None else read_case_photos(case)
+    plugs, problems = (dict(reads), {}) if reads is not None else read_case_photos(case, model)
     evidence = gather(case, engine, plugs, rules)
     network = Network(rules, engine)
     readings = network.solve(evidence).readings

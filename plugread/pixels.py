@@ -34,6 +34,15 @@ def grown_box(box: Box, share: float, size: tuple[int, int]) -> Box:
     return clip_box((x - extra, y - extra, w + 2 * extra, h + 2 * extra), size)
 
 
+def overlap(one: Box, other: Box) -> float:
+    """Return the shared area of two boxes over the area they cover together (IoU, 0-1)."""
+    w = min(one[0] + one[2], other[0] + other[2]) - max(one[0], other[0])
+    h = min(one[1] + one[3], other[1] + other[3]) - max(one[1], other[1])
+    shared = max(w, 0) * max(h, 0)
+    together = one[2] * one[3] + other[2] * other[3] - shared
+    return shared / together if together > 0 else 0.0
+
+
 def decoded_box(photo: Photo, box: Box) -> Box:
     """Return the box on the grid of `photo.rgb` (whole decoded pixels, at least one where the box is not empty)."""
     rows, columns = photo.rgb.shape[:2]

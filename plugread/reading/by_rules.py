@@ -41,8 +41,8 @@ def read(measures: PlugMeasures, quality: Quality, end: FiringEnd, *, gap_spec_m
     if why is not None:
         return Reading("refused", why, {}, {}, None)
     table = load_looks()
-    likelihood = _as_far_as_found(likelihoods(measures, table, gap_spec_mm), end)
-    shares = _shares(likelihood, table)
+    likelihood = as_far_as_found(likelihoods(measures, table, gap_spec_mm), end)
+    shares = shares_of(likelihood, table)
     unsure = doubt(measures, end, shares, top_share=table.top_share, top_lead=table.top_lead)
     top = None if unsure else max(shares, key=lambda name: shares[name])
     return Reading("unsure" if unsure else "read", unsure, likelihood, shares, top)
@@ -55,13 +55,14 @@ def likelihoods(measures: PlugMeasures, table: Looks, gap_spec_mm: float | None 
     return {name: table.floor + (1 - table.floor) * math.exp(value - best) for name, value in logs.items()}
 
 
-def _as_far_as_found(likelihood: dict[str, float], end: FiringEnd) -> dict[str, float]:
+def as_far_as_found(likelihood: dict[str, float], end: FiringEnd) -> dict[str, float]:
     """Return the likelihoods with the chance that something else was measured than the nose, which would say nothing of it."""
     right = 1.0 if end.by_hand else float(np.interp(end.score, _SCORES, _RIGHTLY_FOUND))
     return {name: right * value + 1 - right for name, value in likelihood.items()}
 
 
-def _shares(likelihood: dict[str, float], table: Looks) -> dict[str, float]:
+def shares_of(likelihood: dict[str, float], table: Looks) -> dict[str, float]:
+    """Return the probability of each look: likelihood times how common it is, summing to 1."""
     weighed = {name: value * table.look[name].common for name, value in likelihood.items()}
     total = sum(weighed.values())
     return {name: value / total for name, value in weighed.items()}

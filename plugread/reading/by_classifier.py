@@ -1,0 +1,76 @@
+"""The reading of one firing end from a taught model: another source for the same likelihoods, never on top of the colour rules.
+
+The chance of a reading over its share in training is its likelihood. Readings the model was never taught keep what the rules
+say; among those it was taught, the rules say how much they hold together and the model how it is dealt out. A firing end unlike
+everything the model has seen is left to the rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from plugread.reading.by_rules import as_far_as_found, shares_of
+from plugread.reading.features import feature_vector
+from plugread.reading.looks import load_looks
+from plugread.reading.model import Model, Prediction, predict
+from plugread.reading.model_file import CARD, load_model
+from plugread.reading.refuse import doubt
+from plugread.records import FiringEnd, Photo, PlugMeasures, Reading, White
+from plugread.resources import models_dir
+
+
+def load(folder: str | Path) -> Model:
+    """Return the model in a folder; raises `ModelError`, one line, if it is missing, damaged, foreign or newer."""
+    return load_model(folder, tuple(load_looks().look))
+
+
+def shipped() -> Model | None:
+    """Return the model that comes with the program, or None where its card does not say that it beats the colour rules."""
+    folder = models_dir() / "classifier"
+    if not (folder / CARD).exists():
+        return None
+    model = load(folder)
+    return model if model.card.get("used_unasked") is True else None
+
+
+def read(model: Model, photo: Photo, end: FiringEnd, white: White, measures: PlugMeasures, rules: Reading) -> Reading:
+    """Return what the model makes of a firing end; the reading of the rules where it was refused or is unlike all it has seen.
+
+    Parameters
+    ----------
+    rules : what the colour rules read on the same firing end; they decide whether it is read at all.
+    """
+    if rules.status == "refused":
+        return rules
+    seen = predict(model, feature_vector(photo, end, white, measures))
+    return reading(model, seen, end, measures, rules) if seen.known else rules
+
+
+def reading(model: Model, seen: Prediction, end: FiringEnd, measures: PlugMeasures, rules: Reading) -> Reading:
+    """Return the reading that a prediction of the model makes, given that of the rules."""
+    table = load_looks()
+    likelihood = likelihoods(model, seen, end, rules.likelihood, table.floor)
+    shares = shares_of(likelihood, table)
+    top = max(shares, key=lambda name: shares[name])
+    unsure = doubt(measures, end, shares, top_share=table.top_share, top_lead=table.top_lead) or _torn(model, seen, top)
+    return Reading("unsure" if unsure else "read", unsure, likelihood, shares, None if unsure else top, by="classifier")
+
+
+def likelihoods(model: Model, seen: Prediction, end: FiringEnd, rules: Mapping[str, float], floor: float) -> dict[str, float]:
+    """Return the likelihood of each look, largest = 1, none below `floor`: the model can always be wrong."""
+    ratio = seen.chance / model.share
+    taught = as_far_as_found(dict(zip(model.readings, (ratio / ratio.max()).tolist(), strict=True)), end)
+    level = max(rules[name] for name in model.readings)
+    joined = {name: level * taught[name] if name in taught else value for name, value in rules.items()}
+    best = max(joined.values())
+    return {name: float(np.maximum(value / best, floor)) for name, value in joined.items()}
+
+
+def _torn(model: Model, seen: Prediction, top: str) -> str | None:
+    """Return why `top` must not be named alone: the taught model holds another answer for as good."""
+    if top not in model.readings or seen.answers == (top,):
+        return None
+    return "the taught model cannot tell these apart here: " + ", ".join(seen.answers)

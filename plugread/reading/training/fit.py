@@ -1,0 +1,136 @@
+"""A model fitted to measured photos: the estimator that does best on plugs it has not seen, its chances tempered, as arrays.
+
+Everything is scikit-learn's; what is kept of it is a handful of arrays that plain numpy predicts from.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.reading.model import Model, chances, scaled_vector
+
+Floats = NDArray[np.float64]
+Names = NDArray[np.str_]
+Index = NDArray[np.intp]
+Split = tuple[Index, Index]
+
+STRENGTHS = (0.03, 0.1, 0.3, 1.0)
+"""Inverse penalties of the logistic regression that are tried."""
+TEMPERATURE_FROM = 200
+"""Photos from which a temperature is fitted: with fewer it would follow chance more than it mends."""
+_ROUNDS = 2000
+_LEAST_CHANCE = 1e-12
+
+
+def splits(reading: Names, group: Index, most: int, seed: int) -> list[Split]:
+    """Return up to `most` (learn, check) splits that keep groups whole and readings in proportion."""
+    from sklearn.model_selection import StratifiedGroupKFold
+
+    fewest = min(len(set(group[reading == name])) for name in set(reading))
+    folds = int(np.clip(fewest, 2, most))
+    return list(StratifiedGroupKFold(folds, shuffle=True, random_state=seed).split(np.zeros(len(group)), reading, group))
+
+
+def candidates() -> dict[str, Any]:
+    """Return the estimators that are tried, by what they are called in the model card."""
+    from sklearn.discriminant_analysis import LinearDiscriminantAnalysis
+    from sklearn.linear_model import LogisticRegression
+
+    logistic = {f"logistic regression, C = {c}": LogisticRegression(C=c, max_iter=_ROUNDS) for c in STRENGTHS}
+    return {**logistic, "shrunk linear discriminant": LinearDiscriminantAnalysis(solver="lsqr", shrinkage="auto")}
+
+
+def pipeline(estimator: Any) -> Any:
+    """Return gaps filled by the mean, features scaled, then the estimator."""
+    from sklearn.base import clone
+    from sklearn.impute import SimpleImputer
+    from sklearn.pipeline import make_pipeline
+    from sklearn.preprocessing import StandardScaler
+
+    return make_pipeline(SimpleImputer(keep_empty_features=True), StandardScaler(), clone(estimator))
+
+
+def best_candidate(x: Floats, reading: Names, group: Index, seed: int) -> str:
+    """Return the name of the candidate with the least log-loss on plugs held out."""
+    folds = splits(reading, group, 4, seed)
+    return min(candidates(), key=lambda name: _held_out_loss(candidates()[name], x, reading, folds))
+
+
+def _held_out_loss(estimator: Any, x: Floats, reading: Names, folds: list[Split]) -> float:
+    losses = []
+    for learn, check in folds:
+        fitted = pipeline(estimator).fit(x[learn], reading[learn])
+        chance = fitted.predict_proba(x[check])
+        column = {name: k for k, name in enumerate(fitted.classes_)}
+        right = [row[column[name]] if name in column else 0.0 for row, name in zip(chance, reading[check], strict=True)]
+        losses.append(-np.log(np.maximum(right, _LEAST_CHANCE)).mean())
+    return float(np.mean(losses))
+
+
+def fit(x: Floats, reading: Names, group: Index, *, name: str, seed: int) -> Model:
+    """Return the model of one candidate, not yet told how far it can be trusted.
+
+    Parameters
+    ----------
+    x : features of shape (m, n), NaN where nothing was measured.
+    reading, group : of shape (m,).
+    name : a key of `candidates`.
+    """
+    steps, inverse_temperature = _fitted(pipeline(candidates()[name]), x, reading, group, seed)
+    scaler, estimator = steps[1], steps[-1]
+    weights, bias = _one_row_each(estimator.coef_, estimator.intercept_)
+    names, counts = np.unique(reading, return_counts=True)
+    bare = Model(
+        readings=tuple(str(one) for one in names),
+        mean=scaler.mean_,
+        scale=scaler.scale_,
+        used=np.asarray(np.isfinite(x).any(0), np.float64),
+        weights=weights * inverse_temperature,
+        bias=bias * inverse_temperature,
+        share=counts / counts.sum(),
+        centres=np.zeros((len(names), x.shape[1])),
+        precision=np.eye(x.shape[1]),
+        farthest=np.inf,
+        doubt=1.0,
+        card={"estimator": name, "temperature": 1 / inverse_temperature},
+    )
+    return _with_distances(bare, x, reading)
+
+
+def _fitted(steps: Any, x: Floats, reading: Names, group: Index, seed: int) -> tuple[Any, float]:
+    """Return the fitted pipeline, and the factor its scores are to be multiplied by so that chances come true."""
+    if len(x) < TEMPERATURE_FROM:
+        return steps.fit(x, reading), 1.0
+    from sklearn.calibration import CalibratedClassifierCV
+
+    folds = splits(reading, group, 5, seed)
+    tempered = CalibratedClassifierCV(steps, method="temperature", cv=folds, ensemble=False).fit(x, reading)
+    inner = tempered.calibrated_classifiers_[0]
+    return inner.estimator, float(inner.calibrators[0].beta_)
+
+
+def _one_row_each(weights: Floats, bias: Floats) -> tuple[Floats, Floats]:
+    """Return one row of weights for each reading; scikit-learn keeps a single row for two."""
+    if len(weights) > 1:
+        return weights, bias
+    return np.vstack([np.zeros_like(weights), weights]), np.concatenate([np.zeros(1), bias])
+
+
+def _with_distances(model: Model, x: Floats, reading: Names) -> Model:
+    from dataclasses import replace
+
+    from sklearn.covariance import LedoitWolf
+
+    scaled = np.array([scaled_vector(model, row) for row in x])
+    centres = np.array([scaled[reading == name].mean(0) for name in model.readings])
+    within = scaled - centres[np.searchsorted(model.readings, reading)]
+    precision = LedoitWolf(assume_centered=True).fit(within).precision_
+    return replace(model, centres=centres, precision=precision)
+
+
+def all_chances(model: Model, x: Floats) -> Floats:
+    """Return the chances (m, k) of a whole table."""
+    return np.array([chances(model, scaled_vector(model, row)) for row in x])
