@@ -22,6 +22,8 @@ Mask = NDArray[np.bool_]
 # about 90 cells wide there), probabilities 0-1.
 _LEAST_NOSE, _LEAST_NEIGHBOUR, _LEAST_SHELL, _TOUCH_CELLS = 18, 6, 16, 3
 _SURE_NONE, _LEAST_AGREEMENT, _LEAST_CERTAINTY, _SURE_SPOILED = 0.7, 0.4, 0.62, 0.85
+# One closer look suffices from these on: overlap with the first look's nose, certainty of the nose, of the view.
+_AGREED_AT_ONCE, _CERTAIN_AT_ONCE, _VIEW_AT_ONCE = 0.7, 0.85, 0.6
 # Share of the picture that hex and upper insulator must fill to say that only they are in view.
 _UPPER_SHARE = 0.01
 
@@ -58,6 +60,13 @@ def doubt_about(answer: Answer, own: Mask, nose: Mask, agreement: float) -> Doub
     return _spoiled(answer) or _not_a_plug(answer, own, nose) or _not_sure(answer, nose, agreement)
 
 
+def sure_at_once(answer: Answer, own: Mask, nose: Mask, agreement: float) -> bool:
+    """Return whether one closer look is enough: nothing to doubt, and the first look saw the nose in the same place."""
+    if agreement < _AGREED_AT_ONCE or doubt_about(answer, own, nose, agreement) is not None:
+        return False
+    return bool(_certainty(answer, nose) >= _CERTAIN_AT_ONCE and max(answer.views.values()) >= _VIEW_AT_ONCE)
+
+
 def nothing_found(answer: Answer) -> PhotoError:
     """Return what to tell the user of a whole picture without any believable find."""
     if spoiled := _spoiled(answer):
@@ -89,7 +98,7 @@ def _not_a_plug(answer: Answer, own: Mask, nose: Mask) -> Doubt | None:
 
 
 def _not_sure(answer: Answer, nose: Mask, agreement: float) -> Doubt | None:
-    certainty = float(answer.parts[PARTS.index("nose")][nose].mean())
+    certainty = _certainty(answer, nose)
     if certainty < _LEAST_CERTAINTY:
         return Doubt(
             f"the nose cannot be told from its surroundings (certainty {certainty:.2f}, at least {_LEAST_CERTAINTY:g} needed)"
@@ -97,6 +106,11 @@ def _not_sure(answer: Answer, nose: Mask, agreement: float) -> Doubt | None:
     if agreement < _LEAST_AGREEMENT:
         return Doubt(f"two looks at the nose disagree (overlap {agreement:.2f}, at least {_LEAST_AGREEMENT:g} needed)")
     return None
+
+
+def _certainty(answer: Answer, nose: Mask) -> float:
+    """Return the mean probability of the nose's cells."""
+    return float(answer.parts[PARTS.index("nose")][nose].mean())
 
 
 def _part(answer: Answer, own: Mask, names: tuple[str, ...]) -> Mask:

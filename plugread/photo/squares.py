@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from plugread.photo.instances import Instance
 from plugread.photo.part_net import Answer
 
-Picture = NDArray[np.uint8]
-
 MULTIPLE = 32
 """Sides of a net's input divide by this."""
 
@@ -52,14 +50,18 @@ def alike(one: Square, other: Square) -> bool:
     return bool(off < 0.15 * min(one.side, other.side))
 
 
-def cut_out(rgb: Picture, square: Square) -> Picture:
-    """Return the square's pixels; beyond the edge the outermost pixels are repeated."""
-    side = max(round(square.side), 1)
-    x, y = round(square.x), round(square.y)
-    height, width = rgb.shape[:2]
-    left, top, right, bottom = max(-x, 0), max(-y, 0), max(x + side - width, 0), max(y + side - height, 0)
-    inner = rgb[max(y, 0) : y + side, max(x, 0) : x + side]
-    return np.asarray(cv2.copyMakeBorder(inner, top, bottom, left, right, cv2.BORDER_REPLICATE), np.uint8)
+def resampled(
+    plane: NDArray[np.float32], covers: tuple[float, float, float, float], square: Square, shape: tuple[int, ...]
+) -> NDArray[np.float32]:
+    """Return a plane that covers a box (x, y, width, height) on the (rows, columns) cells of a square; 0 beyond the box."""
+    step = square.side / shape[1]
+    own = covers[2] / plane.shape[1], covers[3] / plane.shape[0]
+    # Cell c of the result has its middle at square.x + (c + 0.5) step; cell c of the plane at covers.x + (c + 0.5) own.
+    x = (square.x + step / 2 - covers[0]) / own[0] - 0.5
+    y = (square.y + step / 2 - covers[1]) / own[1] - 0.5
+    move = np.array([[step / own[0], 0.0, x], [0.0, step / own[1], y]])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    return np.asarray(cv2.warpAffine(plane, move, (shape[1], shape[0]), flags=flags, borderMode=cv2.BORDER_CONSTANT))
 
 
 def emptied(answer: Answer, square: Square, shape: tuple[int, ...]) -> Answer:

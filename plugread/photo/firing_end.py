@@ -1,0 +1,67 @@
+"""From a closer look to a firing end: its boxes, parts and key points in pixels of the picture."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.photo.doubt import Doubt, doubt_about
+from plugread.photo.look import Find
+from plugread.records import KEY_POINTS, PARTS, Box, FiringEnd, PartMap, View
+
+Mask = NDArray[np.bool_]
+
+_VIEWS: tuple[View, ...] = ("side", "oblique", "end")
+
+
+def believed(find: Find) -> FiringEnd | Doubt:
+    """Return the firing end of a find, or why it must not be believed."""
+    nose = find.nose()
+    return doubt_about(find.answer, find.own, nose, find.agreement) or _end(find, nose)
+
+
+def _end(find: Find, nose: Mask) -> FiringEnd:
+    views: dict[str, float] = {name: round(find.answer.views[name], 4) for name in _VIEWS}
+    certainty = float(find.answer.parts[PARTS.index("nose")][nose].mean())
+    return FiringEnd(
+        nose_box=_nose_box(find, nose),
+        view=max(_VIEWS, key=lambda name: views[name]),
+        view_probability={**views, "unknown": round(find.answer.views["none"], 4)},
+        parts=PartMap(_own_parts(find), find.square.x, find.square.y, find.step),
+        key_points=_key_points(find),
+        score=certainty * find.agreement * (1 - find.answer.views["none"]),
+        agreement=find.agreement,
+    )
+
+
+def _own_parts(find: Find) -> NDArray[np.float32]:
+    """Return the part map with the cells of other plugs turned into background."""
+    if find.own.all():
+        return find.answer.parts
+    foreign = ~find.own & (find.answer.parts[1:8].sum(0) > 0.5)
+    parts = find.answer.parts.copy()
+    parts[:, foreign] = 0.0
+    parts[0, foreign] = 1.0
+    return parts
+
+
+def _nose_box(find: Find, nose: Mask) -> Box:
+    rows, columns = np.flatnonzero(nose.any(1)), np.flatnonzero(nose.any(0))
+    x, y = find.square.x + columns[0] * find.step, find.square.y + rows[0] * find.step
+    width, height = (columns[-1] + 1 - columns[0]) * find.step, (rows[-1] + 1 - rows[0]) * find.step
+    return max(round(x), 0), max(round(y), 0), max(round(width), 1), max(round(height), 1)
+
+
+def _key_points(find: Find) -> dict[str, tuple[float, float, float]]:
+    """Return each key point's (x, y) in pixels of the picture and its confidence, by the centroid about the highest cell."""
+    points = {}
+    for name, heat in zip(KEY_POINTS, find.answer.heats[: len(KEY_POINTS)], strict=True):
+        mine = np.where(find.own, heat, 0.0)
+        row, column = np.unravel_index(int(np.argmax(mine)), mine.shape)
+        top, left = max(row - 2, 0), max(column - 2, 0)
+        patch = mine[top : row + 3, left : column + 3]
+        rows, columns = np.mgrid[top : top + patch.shape[0], left : left + patch.shape[1]] + 0.5
+        total = max(float(patch.sum()), 1e-9)
+        x, y = float((columns * patch).sum()) / total, float((rows * patch).sum()) / total
+        points[name] = (find.square.x + x * find.step, find.square.y + y * find.step, float(mine[row, column]))
+    return points
