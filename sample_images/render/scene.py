@@ -292,8 +292,11 @@ def _things(rng: Rng, request: Request, family: families.Family, stage: _Stage) 
     out: list[tuple[str, Mesh]] = []
     if stage.hero is not None:
         out.append((stage.hero[0], stage.hero[1].placed(plane.rotation, aim.on_plane(plane))))
+    room_mm = float((aim.focus_mm - plane.origin_mm) @ plane.up) - 8.0 if plane.is_behind and request.tidy else np.inf
     for kind in kinds if placed else kinds[1:]:
         thing = clutter.laid(rng, kind)
+        if float(np.ptp(thing.vertices[:, 2])) > room_mm:  # would stand between a held plug and the lens
+            continue
         reach = float(np.ptp(thing.vertices[:, :2], axis=0).max()) / 2
         spot = placing.free_spot(rng, aim, plane, placed, stage.camera, reach, tidy=request.tidy)
         if spot is not None:

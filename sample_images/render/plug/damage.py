@@ -117,7 +117,7 @@ def _chipped(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
 
 def _piece_missing(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generator) -> Piece:
     """Break a large shell-shaped piece out of the nose."""
-    return _bitten(piece, spec, (0.7 + 0.9 * amount) * spec.nose.tip_radius_mm, rng.uniform(0.5, 0.85), rng)
+    return _bitten(piece, spec, (0.7 + 0.9 * amount) * spec.nose.tip_radius_mm, rng.uniform(0.55, 0.85), rng, spread=0.4)
 
 
 def _bitten(piece: Piece, spec: PlugSpec, size_mm: float, deep: float, rng: np.random.Generator, *, spread: float = 0.8) -> Piece:
@@ -228,7 +228,7 @@ def _balls(pieces: list[Piece], amount: float, rng: np.random.Generator) -> list
     for _ in range(int(8 + 60 * amount)):
         host = hosts[int(rng.integers(len(hosts)))] if rng.random() < 0.4 else hosts[0]
         rows = host.grid.points.shape[0]
-        spot = host.grid.points[int(rng.random() ** 1.3 * 0.6 * rows), int(rng.random() * host.grid.points.shape[1])]
-        size = 0.04 + 0.18 * rng.beta(1.2, 2.5)
+        spot = host.grid.points[int(rng.random() ** 1.3 * 0.45 * rows), int(rng.random() * host.grid.points.shape[1])]
+        size = 0.05 + 0.20 * rng.beta(1.2, 2.5)
         out.append(Piece(host.zone, host.part, "bright", ball(spot, size, rows=7, columns=10)))
     return out

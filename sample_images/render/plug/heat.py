@@ -90,9 +90,9 @@ def peppered(skin: Skin, site: Site, amount: float, rng: np.random.Generator) ->
 
 def metal_specks(skin: Skin, site: Site, amount: float, rng: np.random.Generator) -> None:
     """Splatter of melted metal in the skin; the larger balls are pieces of their own."""
-    smear = spots(site, rng, spacing_mm=0.6, radius_mm=(0.04, 0.22), keep=0.10 + 0.45 * amount, ragged=0.25)
+    smear = spots(site, rng, spacing_mm=0.6, radius_mm=(0.06, 0.28), keep=0.10 + 0.5 * amount, ragged=0.25)
     if site.zone in ("nose", "strap", "centre", "rim"):
-        grey = varied((0.66, 0.66, 0.65), smear.tone, 0.15)
+        grey = varied((0.58, 0.58, 0.58), smear.tone, 0.2)
         skin.cover(
             smear.mask * site.fire, grey, roughness=0.32, metallic=1.0, clearcoat=0.0, flatness=0.0, relief=0.35 * smear.height
         )
