@@ -117,7 +117,7 @@ def _chipped(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
 
 def _piece_missing(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generator) -> Piece:
     """Break a large shell-shaped piece out of the nose."""
-    return _bitten(piece, spec, (0.7 + 0.9 * amount) * spec.nose.tip_radius_mm, rng.uniform(0.55, 0.85), rng, spread=0.4)
+    return _bitten(piece, spec, (0.7 + 0.9 * amount) * spec.nose.tip_radius_mm, rng.uniform(0.72, 0.92), rng, spread=0.4)
 
 
 def _bitten(piece: Piece, spec: PlugSpec, size_mm: float, deep: float, rng: np.random.Generator, *, spread: float = 0.8) -> Piece:
