@@ -1,7 +1,7 @@
 """Turns the plug upright: axis direction from the parts, then the photo resampled with the axis along the columns.
 
-In the upright frame v (rows) runs along the axis, growing from the firing end towards the hex, u (columns) runs across;
-one upright pixel is one full-size pixel.
+In the upright frame v (rows) runs along the axis, growing from the firing end towards the hex, u (columns) runs across; one
+upright pixel is one full-size pixel, or several where the shell is wider than any edge needs (see `MOST_ACROSS_PX`).
 """
 
 from __future__ import annotations
@@ -12,13 +12,18 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from plugread.records import PARTS, FiringEnd, PartMap, Photo
+from plugread.pixels import halved
+from plugread.records import PARTS, Box, FiringEnd, PartMap, Photo
 
 Floats = NDArray[np.float64]
 POINT_SURE = 0.3
 """Key points of the finder below this confidence are not used."""
 MARGIN = 1.25
 """How much wider than the shell the upright picture is."""
+MOST_ACROSS_PX = 1000
+"""The upright picture is no wider: some 55 pixels per mm, finer than a phone's lens draws."""
+_SHOWN = slice(PARTS.index("nose"), PARTS.index("thread") + 1)
+"""The parts the upright picture reaches over: the firing end and the thread, not hex and insulator behind it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,13 +35,15 @@ class UprightPlug:
     rgb : float32 of shape (h, w, 3), encoded 0-1.
     part : float32 of shape (9, h, w), part probabilities in the same frame.
     to_photo : float64 of shape (2, 3), upright (u, v, 1) -> full-size (x, y).
-    step : full-size pixels per pixel of the part map it came from.
+    step : upright pixels per pixel of the part map it came from.
+    shrink : full-size pixels per upright pixel.
     """
 
     rgb: NDArray[np.float32]
     part: NDArray[np.float32]
     to_photo: Floats
     step: float
+    shrink: float = 1.0
 
     def probability(self, *names: str) -> NDArray[np.float32]:
         """Return the summed probability of the named parts, shape (h, w)."""
@@ -115,26 +122,49 @@ def _robust_line(x: Floats, y: Floats) -> tuple[float, float]:
 
 
 def _resampled(photo: Photo, parts: PartMap, origin: Floats, along: Floats) -> UprightPlug | None:
-    """Cut the firing end out with the axis upright, at full-size pixels."""
+    """Cut the firing end and its thread out with the axis upright, at full size or at what is needed of it."""
     across = np.array([along[1], -along[0]])
-    inside = parts.probability[1:8].sum(0) > 0.5
-    rows, columns = np.nonzero(inside)
+    rows, columns = np.nonzero(parts.probability[_SHOWN].sum(0) > 0.5)
+    if not len(rows):
+        return None
     xy = np.stack([parts.x0 + (columns + 0.5) * parts.step, parts.y0 + (rows + 0.5) * parts.step], -1) - origin
     v, u = xy @ along, xy @ across
     half = MARGIN * float(np.percentile(np.abs(u), 98))
     top, bottom = float(np.percentile(v, 0.5)) - 4 * parts.step, float(v.max())
-    size = (int(2 * half), int(bottom - top))
+    shrink = max(2 * half / MOST_ACROSS_PX, 1.0)
+    size = (int(2 * half / shrink), int((bottom - top) / shrink))
     if min(size) < 16 or max(size) > 6000:
         return None
-    corner = origin + top * along - half * across
-    to_photo = np.stack([across, along, corner], -1)
-    source = photo.rgb
-    white = 255 if source.dtype == np.uint8 else 65535
-    shift = np.array([[1 / photo.scale, 0, -0.5 + 0.5 / photo.scale], [0, 1 / photo.scale, -0.5 + 0.5 / photo.scale]])
-    rgb = _warped(source, _chained(shift, to_photo), size) / np.float32(white)
+    middle = (shrink - 1) / 2 * (across + along)  # of the first upright pixel, from that of the first full-size pixel
+    to_photo = np.stack([shrink * across, shrink * along, origin + top * along - half * across + middle], -1)
+    rgb = _picture(photo, to_photo, size, shrink / photo.scale)
     to_map = np.array([[1 / parts.step, 0, -parts.x0 / parts.step - 0.5], [0, 1 / parts.step, -parts.y0 / parts.step - 0.5]])
-    part = np.stack([_warped(plane, _chained(to_map, to_photo), size) for plane in parts.probability])
-    return UprightPlug(rgb, part, to_photo, parts.step)
+    part = np.zeros((len(PARTS), size[1], size[0]), np.float32)
+    for k in range(1, PARTS.index("hex") + 1):
+        part[k] = _warped(parts.probability[k], _chained(to_map, to_photo), size)
+    return UprightPlug(rgb, part, to_photo, parts.step / shrink, shrink)
+
+
+def _picture(photo: Photo, to_photo: Floats, size: tuple[int, int], shrink: float) -> NDArray[np.float32]:
+    """Return the upright picture, encoded 0-1; what is to shrink by two or more is averaged two by two first."""
+    x, y, w, h = _covered(photo, to_photo, size)
+    source, scale = photo.rgb[y : y + h, x : x + w], float(photo.scale)
+    while shrink >= 2:
+        source = halved(source)
+        shrink, scale = shrink / 2, scale * 2
+    start = np.array([x, y]) * photo.scale
+    shift = np.array([[1 / scale, 0, (0.5 - start[0]) / scale - 0.5], [0, 1 / scale, (0.5 - start[1]) / scale - 0.5]])
+    white = np.float32(np.iinfo(photo.rgb.dtype).max)
+    return _warped(source, _chained(shift, to_photo), size) / white
+
+
+def _covered(photo: Photo, to_photo: Floats, size: tuple[int, int]) -> Box:
+    """Return the box (x, y, w, h) of decoded pixels that an upright picture of `size` shows, a little more on each side."""
+    corners = to_photo @ np.array([[0, size[0], 0, size[0]], [0, 0, size[1], size[1]], [1, 1, 1, 1]], np.float64)
+    low, high = corners.min(1) / photo.scale - 4, corners.max(1) / photo.scale + 4
+    height, width = photo.rgb.shape[:2]
+    x, y = (int(np.clip(low[0], 0, width - 4)), int(np.clip(low[1], 0, height - 4)))
+    return x, y, max(int(np.clip(high[0], 0, width)) - x, 4), max(int(np.clip(high[1], 0, height)) - y, 4)
 
 
 def _chained(outer: Floats, inner: Floats) -> Floats:

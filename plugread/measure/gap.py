@@ -2,37 +2,41 @@
 
 The gap is the nearest distance between the two faces, as a wire gauge would find it. Says why where it cannot be measured: not a
 side view, leaning too far, thread not countable, too few pixels, blurred, electrodes not found, bridged.
-The visible gap is g cos(phi) - (w/2 + r) sin(phi): leaning always makes it look smaller.
+The visible gap is g cos(phi) - (w/2 + r) sin(phi): leaning always makes it look smaller. The lean is that of the line of sight
+at the gap, which for a near lens differs by some degrees from that at the shell.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from plugread.measure.axis import upright
+from plugread.measure.axis import UprightPlug, upright
+from plugread.measure.closer import Look, closer
 from plugread.measure.faces import Faces, facing_faces
 from plugread.measure.scale import Scale, thread_scale
-from plugread.measure.tilt import Tilt, axis_tilt
-from plugread.records import PARTS, FiringEnd, Measured, Photo, Quality
+from plugread.measure.tilt import Tilt, axis_tilt, further_out
+from plugread.records import FiringEnd, Measured, Photo, Quality
 
-MAX_TILT_DEG = 5.0
+MAX_LEAN_DEG = 5.0
+"""Up to here the lean of the line of sight at the gap is corrected for; it is found to about 1.2 degrees (1 sigma)."""
 SENSELESS_TILT_DEG = 25.0
 """A side view cannot lean this far: the arc found is not the shell's."""
 MIN_PX_PER_MM = 15.0
 MAX_BLUR_MM = 0.12
 SIDE_SURE = 0.5
-STRAP_HALF_WIDTH_MM = 1.25
-"""Half the depth of a common strap (2.2 to 2.9 mm wide); enters the leaning correction only."""
-SURE_PARTS = 0.85
-"""Mean probability that strap and centre electrode must have where the finder marks them: below it the marked edges were up to
-half a millimetre off on rendered photos, with a small spread."""
-TILT_TRUST = 0.6
-"""How much of the found lean is corrected; the rest goes into the spread."""
+STRAP_LEVER_MM, TIP_LEVER = 0.4, 0.6
+"""How much of the gap a lean hides, per sine: something for the strap's width, something of the tip's radius. Square edges would
+hide half the strap (1.2 mm) and all of the radius; worn and rounded ones hide less (fitted on our renders)."""
+ROUGH_SHARE, BETWEEN_SHARE, MOST_BETWEEN_MM = 1.0, 1.5, 0.25
+"""Shares that go into the spread: of the unevenness over the tip (lumps seen in line may stand behind one another), and of the
+difference between the edges by the part map and in the photo; past the last (mm) they contradict each other."""
 EDGE_MM = 0.02
 """What counts as the edge of a rounded or dirty face differs by about this much between observers (our estimate)."""
 
 
-def measure_gap(photo: Photo, end: FiringEnd, quality: Quality, thread: str | None = None) -> tuple[Measured | None, str | None]:
+def measure_gap(
+    photo: Photo, end: FiringEnd, quality: Quality, thread: str | None = None, look: Look | None = None
+) -> tuple[Measured | None, str | None]:
     """Return the gap, or None and the reason.
 
     Parameters
@@ -41,11 +45,10 @@ def measure_gap(photo: Photo, end: FiringEnd, quality: Quality, thread: str | No
     end : the firing end found in it.
     quality : its sharpness and scale.
     thread : the thread size if the user told it.
+    look : the net, for a closer look at the electrodes; None = the firing end's own part map has to do.
     """
     if end.view in ("end", "oblique") or end.view_probability.get("side", 1.0) < SIDE_SURE:
         return None, "turn the plug side-on to measure the gap"
-    if min(_certainty(end, "strap"), _certainty(end, "centre")) < SURE_PARTS:
-        return None, "strap and centre electrode cannot be told apart surely enough here; use a wire gauge"
     plug = upright(photo, end)
     if plug is None:
         return None, "the plug's axis was not found; show more of the thread"
@@ -53,18 +56,23 @@ def measure_gap(photo: Photo, end: FiringEnd, quality: Quality, thread: str | No
     if scale.px_per_mm is None:
         return None, scale.why
     tilt = axis_tilt(plug)
-    reason = _unfit(scale.px_per_mm, tilt, quality)
+    reason = _unfit(scale.px_per_mm * plug.shrink, tilt, quality)
     if reason:
         return None, reason
-    faces = facing_faces(plug, scale.px_per_mm)
-    return (None, faces) if isinstance(faces, str) else (_gap(faces, scale, tilt), None)
+    near = closer(plug, scale.px_per_mm, look) if look else None
+    near_plug, corner = near or (plug, (0, 0))
+    faces = facing_faces(near_plug, scale.px_per_mm)
+    if isinstance(faces, str):
+        return None, faces
+    return _gap(faces, scale, _lean_at_gap(plug, faces, corner[1], tilt, scale))
 
 
-def _certainty(end: FiringEnd, part: str) -> float:
-    """Return the mean probability of the cells marked as `part`, 0 if there are none."""
-    probability = end.parts.probability[PARTS.index(part)]
-    marked = probability[probability > 0.5]
-    return float(marked.mean()) if marked.size else 0.0
+def _lean_at_gap(plug: UprightPlug, faces: Faces, first_row: int, tilt: Tilt, scale: Scale) -> Tilt:
+    """Return the lean as the gap is seen: it stands some millimetres in front of the edge the lean was taken at."""
+    assert scale.px_per_mm is not None
+    rows = np.flatnonzero((plug.probability("thread") > 0.5).any(1))
+    middle = first_row + (faces.strap_point[1] + faces.centre_point[1]) / 2
+    return further_out(tilt, float(rows[0] - middle) / scale.px_per_mm, scale.nearness)
 
 
 def _unfit(px_per_mm: float, tilt: Tilt, quality: Quality) -> str | None:
@@ -72,25 +80,39 @@ def _unfit(px_per_mm: float, tilt: Tilt, quality: Quality) -> str | None:
         return f"too small in the picture ({px_per_mm:.0f} pixels per mm, {MIN_PX_PER_MM:.0f} needed); move closer"
     if abs(tilt.degrees) > SENSELESS_TILT_DEG:
         return "the front edge of the shell cannot be followed here; hold the plug square to the lens, all of the shell in view"
-    if abs(tilt.degrees) > MAX_TILT_DEG:
-        return f"the plug leans {abs(tilt.degrees):.0f} degrees out of the picture; hold it square to the lens"
     blur_mm = quality.blur_px / px_per_mm
     if blur_mm > MAX_BLUR_MM:
         return f"edges are {blur_mm:.2f} mm wide from blur; hold still and let the camera focus on the gap"
     return None
 
 
-def _gap(faces: Faces, scale: Scale, tilt: Tilt) -> Measured:
+def _gap(faces: Faces, scale: Scale, lean: Tilt) -> tuple[Measured | None, str | None]:
     """Turn the faces' distance into millimetres, corrected for leaning, with the spread from scale, edges and lean."""
     assert scale.px_per_mm is not None
-    visible = faces.distance_px / scale.px_per_mm
-    lever_mm = STRAP_HALF_WIDTH_MM + min(faces.centre_radius_px / scale.px_per_mm, 1.4)
-    lean = np.radians(abs(tilt.degrees))
-    value = (visible + TILT_TRUST * lever_mm * np.sin(lean)) / np.cos(lean)
+    if abs(lean.degrees) > MAX_LEAN_DEG:
+        found = f"the gap is seen {abs(lean.degrees):.0f} degrees off square"
+        return None, f"{found}; hold the plug square to the lens, the gap in the middle of the picture"
+    between = abs(faces.distance_px - faces.map_distance_px) / scale.px_per_mm
+    if between > MOST_BETWEEN_MM:
+        return None, f"two ways to find the electrodes' edges differ by {between:.2f} mm; hold plain white paper behind the gap"
+    lever_mm = STRAP_LEVER_MM + TIP_LEVER * min(faces.tip_radius_px / scale.px_per_mm, 1.4)
+    hidden, unsure = _hidden_by_lean(lean)
+    value = faces.distance_px / scale.px_per_mm + lever_mm * hidden
     parts = (
         scale.relative_spread * value,
         2 * faces.noise_px / scale.px_per_mm,
         2 * EDGE_MM,
-        0.5 * lever_mm * np.sin(np.radians(min(tilt.spread, 3.0))) + (1 - TILT_TRUST) * lever_mm * np.sin(lean),
+        BETWEEN_SHARE * between,
+        ROUGH_SHARE * faces.roughness_px / scale.px_per_mm,
+        2 * lever_mm * unsure,
     )
-    return Measured(float(value), float(np.hypot.reduce(parts)), "mm", "photo: thread pitch and electrode edges")
+    return Measured(float(value), float(np.hypot.reduce(parts)), "mm", "photo: thread pitch and electrode edges"), None
+
+
+def _hidden_by_lean(tilt: Tilt) -> tuple[float, float]:
+    """Return mean and 1 sigma of |sin(lean)| for a lean that is only known with a spread."""
+    leans = np.radians(tilt.degrees + tilt.spread / 2 * np.linspace(-2.5, 2.5, 41))
+    weight = np.exp(-0.5 * np.linspace(-2.5, 2.5, 41) ** 2)
+    hidden = np.abs(np.sin(leans))
+    mean = float(np.average(hidden, weights=weight))
+    return mean, float(np.sqrt(np.average((hidden - mean) ** 2, weights=weight)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from plugread.measure import crust, gloss, nose_colour, specks
+from plugread.measure.closer import shipped_look
 from plugread.measure.gap import measure_gap
 from plugread.measure.shape import shape_features
 from plugread.measure.view import NoseView, nose_view
@@ -28,7 +29,7 @@ def measure_plug(photo: Photo, end: FiringEnd, white: White, quality: Quality, t
     shine, no_shine = gloss.measure(nose)
     rough, no_rough = crust.measure(nose)
     flecks, no_flecks = specks.measure(nose)
-    gap, no_gap = measure_gap(photo, end, quality, thread)
+    gap, no_gap = measure_gap(photo, end, quality, thread, shipped_look)
     reasons = {"colour": colour.why, "gloss": no_shine, "crust": no_rough, "specks": no_flecks, "gap": no_gap}
     measures = PlugMeasures(
         lightness=colour.lightness,

@@ -22,14 +22,12 @@ class Tilt:
     spread: float
 
 
-CHAMFER_BIAS_DEG = -1.2
-"""The lead-in of the thread starts a little nearer the end at the sides than in front: the arc reads this much (our renders)."""
 UNKNOWN_SPREAD_DEG = 6.0
 """Spread where the front edge cannot be followed."""
 
 
 def axis_tilt(plug: UprightPlug) -> Tilt:
-    """Return the lean of the plug's axis out of the picture plane."""
+    """Return the lean of the plug's axis to the line of sight's plane, at the shell's front edge."""
     edge = _front_edge(plug)
     if edge is None:
         return Tilt(0.0, UNKNOWN_SPREAD_DEG)
@@ -47,7 +45,20 @@ def axis_tilt(plug: UprightPlug) -> Tilt:
     noise = 1.4826 * float(np.median(np.abs(v - design @ solution))) + 0.5 * plug.step
     sine = float(np.clip(depth / radius, -1, 1))
     spread = float(np.degrees(2 * noise / radius)) + 0.8
-    return Tilt(float(np.degrees(np.arcsin(sine))) - CHAMFER_BIAS_DEG, min(spread, UNKNOWN_SPREAD_DEG))
+    return Tilt(float(np.degrees(np.arcsin(sine))), min(spread, UNKNOWN_SPREAD_DEG))
+
+
+def further_out(tilt: Tilt, along_mm: float, nearness: tuple[float, float]) -> Tilt:
+    """Return the lean as seen further out along the axis: a near lens looks at each place from another side.
+
+    Parameters
+    ----------
+    tilt : the lean at one place of the axis.
+    along_mm : how much further towards the firing end.
+    nearness : one over the lens's distance in 1/mm, and its 1 sigma.
+    """
+    turned, unsure = (float(np.degrees(np.arctan(along_mm * part))) for part in nearness)
+    return Tilt(tilt.degrees - turned, float(np.hypot(tilt.spread, 2 * unsure)))
 
 
 def _front_edge(plug: UprightPlug) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:

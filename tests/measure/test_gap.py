@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from plugread.measure.axis import upright
+from plugread.measure.edges import follow
 from plugread.measure.gap import measure_gap
 from plugread.measure.scale import thread_scale
-from plugread.measure.tilt import axis_tilt
+from plugread.measure.tilt import Tilt, axis_tilt, further_out
 from plugread.records import PARTS, FiringEnd, PartMap, Photo, Quality
 
 PX_PER_MM, PITCH_MM, STEP = 30.0, 1.25, 2
@@ -88,14 +89,55 @@ def test_a_slim_thread_must_be_named() -> None:
     assert told.value == pytest.approx(0.8, abs=0.05)
 
 
-def test_unsure_parts_give_no_gap() -> None:
-    """A strap marked at 0.7 is not sure enough: a wire gauge is asked for."""
+def test_a_strap_that_is_not_marked_gives_no_gap() -> None:
+    """Without a cell that is likely strap there is nothing to measure to."""
     photo, end = drawn(0.8)
-    end.parts.probability[PARTS.index("strap")] *= 0.7
-    assert measure_gap(photo, end, SHARP) == (
-        None,
-        "strap and centre electrode cannot be told apart surely enough here; use a wire gauge",
-    )
+    end.parts.probability[PARTS.index("strap")] *= 0.4
+    assert measure_gap(photo, end, SHARP) == (None, "strap and centre electrode are not both in view")
+
+
+def test_edges_that_cannot_be_seen_give_no_gap() -> None:
+    """A perfect part map over a picture that shows nothing at the gap: no number, advice instead."""
+    photo, end = drawn(0.8)
+    photo.rgb[:, 701:] = np.random.default_rng(2).normal(128, 4, photo.rgb[:, 701:].shape).astype(np.uint8)
+    found, why = measure_gap(photo, end, SHARP)
+    assert found is None
+    assert why is not None
+    assert "hold plain white paper behind the gap" in why
+
+
+def test_the_photo_corrects_the_map() -> None:
+    """A strap marked 0.07 mm too near is put right by its edge in the photo."""
+    photo, end = drawn(0.8)
+    strap = end.parts.probability[PARTS.index("strap")]
+    strap[:] = np.maximum(strap, np.roll(strap, -1, axis=1))
+    found, _ = measure_gap(photo, end, SHARP)
+    assert found is not None
+    assert found.value == pytest.approx(0.8, abs=0.04)
+
+
+def test_a_near_lens_sees_the_gap_from_another_side() -> None:
+    """At 100 mm, 5 mm further out along the axis, the line of sight has turned by atan(5 / 100) = 2.86 degrees."""
+    there = further_out(Tilt(1.0, 1.0), 5.0, (1 / 100, 0.0))
+    assert there.degrees == pytest.approx(1.0 - 2.862, abs=0.001)
+
+
+def test_the_lens_distance_unsettles_the_lean() -> None:
+    """A distance known to 1/mm +- 0.002 adds twice 5 x 0.002 rad to the 95 % spread."""
+    there = further_out(Tilt(0.0, 0.0), 5.0, (0.01, 0.002))
+    assert there.spread == pytest.approx(2 * np.degrees(0.01), rel=0.01)
+
+
+@pytest.mark.parametrize("metal_above", [True, False])
+def test_an_edge_is_followed_between_pixels(*, metal_above: bool) -> None:
+    """A slanting soft edge, expected 2 pixels off, is found within a fifth of a pixel in every column."""
+    columns, rows = np.arange(60), np.arange(80)[:, None]
+    true = 40 + 0.1 * columns
+    side = -1 if metal_above else 1
+    level = 0.3 + 0.4 / (1 + np.exp(-side * (rows - true[None]) / 0.8))
+    picture = np.repeat(level[..., None], 3, axis=2).astype(np.float32)
+    found = follow(picture, true + 2, reach_px=3.0, sigma_px=0.8, metal_above=metal_above)
+    assert np.abs(found.rows - true).max() < 0.2
 
 
 def test_blur_gives_no_gap() -> None:
