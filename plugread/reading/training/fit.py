@@ -109,7 +109,8 @@ def _fitted(steps: Any, x: Floats, reading: Names, group: Index, seed: int) -> t
     folds = splits(reading, group, 5, seed)
     tempered = CalibratedClassifierCV(steps, method="temperature", cv=folds, ensemble=False).fit(x, reading)
     inner = tempered.calibrated_classifiers_[0]
-    return inner.estimator, float(inner.calibrators[0].beta_)
+    both_ways = 2 if len(set(reading)) == 2 else 1  # of two readings scikit-learn tempers (-score, score)
+    return inner.estimator, both_ways * float(inner.calibrators[0].beta_)
 
 
 def _one_row_each(weights: Floats, bias: Floats) -> tuple[Floats, Floats]:

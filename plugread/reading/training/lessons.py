@@ -23,7 +23,7 @@ PHOTO_ENDINGS = (".jpg", ".jpeg", ".png", ".webp", ".avif")
 GROUPS = "groups.csv"
 _COLUMNS = ("file", "plug", "engine", "light", "nose")
 
-Row = Mapping[str, str]
+Row = dict[str, str]
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ def plug_of(stem: str) -> str:
     return plug if dash and plug and shot else stem
 
 
-def _rows(path: Path) -> dict[str, dict[str, str]]:
+def _rows(path: Path) -> dict[str, Row]:
     """Return the rows of a groups file by their photo; none where there is no file."""
     if not path.exists():
         return {}

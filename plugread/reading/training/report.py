@@ -114,7 +114,7 @@ def _headline(card: Mapping[str, Any]) -> str:
 def verdict(card: Mapping[str, Any]) -> str:
     """Return one sentence: whether the model is worth using."""
     held, rules = card["held_out"], card["rules_alone"]
-    if held["log_loss"] >= rules["log_loss"]:
+    if held["log_loss"] >= rules["log_loss"] or held["balanced_accuracy"] < rules["balanced_accuracy"]:
         return "Do not use it yet: the colour rules alone do as well or better on these plugs."
     if held["ece"] > 1.5 * held["ece_noise"]:
         return "Use it with care: it beats the colour rules, but its chances are off by more than noise."

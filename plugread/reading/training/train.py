@@ -41,17 +41,26 @@ def train(
     ModelError
         one line, if there is too little to learn from or `out` cannot be written; a model that was there stays as it was.
     """
-    lessons = find_lessons(folder, load_looks().look)
     make_folder(out)
+    model = learn(measure(folder, look, jobs=jobs, progress=progress), about=about)
+    keep(out, model)
+    return model.card
+
+
+def measure(folder: Path, look: Look, *, jobs: int = 1, progress: Progress | None = None) -> Study:
+    """Return the measured photos of a folder, in groups; parameters and errors as of `train`."""
+    lessons = find_lessons(folder, load_looks().look)
     if not lessons.photos:
         raise ModelError(
             f"{folder} holds no photos to learn from" + _first(lessons.passed_over), "one sub-folder for each reading"
         )
     learned = study(lessons.photos, look_at(lessons.photos, look, jobs=jobs, progress=progress))
-    learned = replace(learned, passed_over=(*lessons.passed_over, *learned.passed_over))
-    model = learn(learned, about=about)
+    return replace(learned, passed_over=(*lessons.passed_over, *learned.passed_over))
+
+
+def keep(out: Path, model: Model) -> None:
+    """Write a model with its two pictures; raises `ModelError` if that cannot be, the model that was there stays as it was."""
     save_model(out, model, {CONFUSION: confusion_svg(model.card), CURVE: curve_svg(model.card)})
-    return model.card
 
 
 def learn(learned: Study, *, about: str = "", seed: int = SEED) -> Model:
