@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
-from plugread.pixels import Mask, apply_white, averaged, clipped, crop_codes, grown_box, part_on, to_linear
+from plugread.pixels import Mask, apply_white, averaged, clipped, crop_codes, decoded_box, grown_box, parts_over, to_linear
 from plugread.records import Box, FiringEnd, Photo, Quality, White
 
 Floats = NDArray[np.float64]
@@ -72,8 +72,8 @@ def nose_view(photo: Photo, end: FiringEnd, white: White, quality: Quality) -> N
 
 def _on(photo: Photo, end: FiringEnd, names: tuple[str, ...], box: Box, size: tuple[int, int]) -> Mask:
     """Return where the named parts together are sure, on a box reduced to `size` (w, h)."""
-    chance = np.add.reduce([part_on(photo, end.parts, name, box) for name in names])
-    return np.asarray(cv2.resize(chance, size, interpolation=cv2.INTER_AREA) > 0.7)
+    x, y, w, h = (v * photo.scale for v in decoded_box(photo, box))
+    return parts_over(end.parts, names, (x, y, w, h), size) > 0.7
 
 
 def noise_of(plane: Floats, mask: Mask) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.photo.squares import Square
+from plugread.pixels import halved
 
 Picture = NDArray[np.uint8]
 
@@ -46,12 +47,5 @@ class Pyramid:
 
     def _level(self, depth: int) -> Picture:
         while len(self._levels) <= depth:
-            self._levels.append(halved(self._levels[-1]))
+            self._levels.append(np.asarray(halved(self._levels[-1]), np.uint8))
         return self._levels[depth]
-
-
-def halved(codes: Picture) -> Picture:
-    """Return a picture averaged two by two; an odd last row or column is left out."""
-    height, width = codes.shape[0] // 2, codes.shape[1] // 2
-    even = codes[: 2 * height, : 2 * width]
-    return np.asarray(cv2.resize(even, (width, height), interpolation=cv2.INTER_AREA), np.uint8)

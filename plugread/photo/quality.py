@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from plugread.pixels import Codes, averaged, burnt, crop_codes, grown_box, part_on
+from plugread.pixels import Codes, averaged, burnt, crop_codes, grown_box, parts_over
 from plugread.records import FiringEnd, Photo, Quality
 
 Floats = NDArray[np.float64]
@@ -25,28 +25,44 @@ def judge(photo: Photo, end: FiringEnd) -> Quality:
     codes = crop_codes(photo, box)
     if min(codes.shape[:2]) < 4:
         return Quality(0.0, 0.0, 0.0, None, "the nose lies outside the picture", ("put the firing end in the middle",))
-    every = max(1, max(codes.shape[:2]) // _SIDE_PX)
-    on_nose = part_on(photo, end.parts, "nose", box)[::every, ::every] > 0.5
+    seen = _reduced(codes)
+    shrink = codes.shape[1] / seen.shape[1]
+    grey = _grey(seen)
+    x, y, _, _ = box
+    covered = (x, y, codes.shape[1] * photo.scale, codes.shape[0] * photo.scale)
+    on_nose = parts_over(end.parts, ("nose",), covered, (seen.shape[1], seen.shape[0])) > 0.5
     on_nose = on_nose if on_nose.sum() > 20 else np.ones_like(on_nose)
-    thinned = codes[::every, ::every]
-    grey = _grey(thinned)
     levels = float(np.median(grey[on_nose])), float(np.percentile(grey, 95))
-    lost = float(burnt(thinned)[on_nose].mean())
-    shrink = max(max(codes.shape[:2]) / (2 * _SIDE_PX), 1.0)
-    size = (round(codes.shape[1] / shrink), round(codes.shape[0] / shrink))
-    reduced = _grey(averaged(codes, size))
-    blur = edge_width(reduced) * shrink * photo.scale
+    lost = float(_burnt_share(codes, on_nose))
+    blur = edge_width(grey) * shrink * photo.scale
     nose_px = min(end.nose_box[2:])
     refusal, advice = _refusal(nose_px, blur, levels, lost)
     return Quality(blur, levels[0], lost, None, refusal, (*advice, *_advice(end, lost, nose_px)))
 
 
-def _grey(codes: Codes) -> Floats:
+def _reduced(codes: Codes) -> Codes:
+    """Return the crop averaged down to the size blur is measured at; itself if it is small enough."""
+    shrink = max(codes.shape[:2]) / _SIDE_PX
+    if shrink <= 1:
+        return codes
+    even = codes[: codes.shape[0] // 8 * 8, : codes.shape[1] // 8 * 8]  # halves come out even: quick
+    return averaged(even, (round(codes.shape[1] / shrink), round(codes.shape[0] / shrink)))
+
+
+def _burnt_share(codes: Codes, on_nose: NDArray[np.bool_]) -> float:
+    """Return the share (0-1) of the nose at the camera's limit, from single pixels: an average hides them."""
+    rows, columns = np.nonzero(on_nose)
+    high, wide = codes.shape[0] / on_nose.shape[0], codes.shape[1] / on_nose.shape[1]
+    return float(burnt(codes[(rows * high).astype(int), (columns * wide).astype(int)]).mean())
+
+
+def _grey(codes: Codes) -> NDArray[np.float32]:
     """Return the mean of the channels, 0-1."""
-    return np.asarray(codes.mean(-1) / np.iinfo(codes.dtype).max)
+    third = np.full((1, 3), 1 / (3 * np.iinfo(codes.dtype).max), np.float32)
+    return np.asarray(cv2.transform(codes.astype(np.float32), third), np.float32).reshape(codes.shape[:2])
 
 
-def edge_width(grey: Floats) -> float:
+def edge_width(grey: NDArray[np.floating]) -> float:
     """Return the 10-90 % width of the sharpest edges in pixels, from local contrast over steepest slope; grey in 0-1."""
     shrink = float(max(max(grey.shape) / _SIDE_PX, 1.0))
     width = _width_at(grey, shrink)
@@ -56,11 +72,11 @@ def edge_width(grey: Floats) -> float:
     return width * shrink
 
 
-def _width_at(grey: Floats, shrink: float) -> float:
+def _width_at(grey: NDArray[np.floating], shrink: float) -> float:
     """Return the edge width in pixels of the picture reduced by `shrink`."""
     size = (max(round(grey.shape[1] / shrink), 4), max(round(grey.shape[0] / shrink), 4))
     small = cv2.GaussianBlur(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), (0, 0), 0.6)
-    slope = np.hypot(cv2.Sobel(small, cv2.CV_64F, 1, 0, scale=1 / 8), cv2.Sobel(small, cv2.CV_64F, 0, 1, scale=1 / 8))
+    slope = cv2.magnitude(cv2.Sobel(small, -1, 1, 0, scale=1 / 8), cv2.Sobel(small, -1, 0, 1, scale=1 / 8))
     kernel = np.ones((15, 15), np.uint8)
     step = np.asarray(cv2.dilate(small, kernel) - cv2.erode(small, kernel))
     strong = (slope >= np.percentile(slope, 97)) & (step > 0.04) & (slope > 1e-4)
