@@ -26,51 +26,43 @@ class Edge:
     clearness: Floats
 
 
-def follow(picture: NDArray[np.float32], expected: Floats, *, reach_px: float, sigma_px: float, metal_above: bool) -> Edge:
+def follow(picture: NDArray[np.float32], expected: Floats, middle: Floats, *, reach_px: float, sigma_px: float) -> Edge:
     """Return the edge between metal and the light of the gap.
 
     Parameters
     ----------
     picture : float32 of shape (h, w, 3), encoded 0-1; the edge runs from column to column.
     expected : row of the edge in each column (w,), from the part map.
-    reach_px : how far off it may be (1 sigma); sigma_px : blur along the rows before the slope is taken.
-    metal_above : True where the metal lies above the edge (the strap), False where below (the centre).
+    middle : row of the middle of the gap in each column (w,); the metal lies on the other side of the edge.
+    reach_px : how far off the expected row the edge may be (1 sigma).
+    sigma_px : blur along the rows before the slope is taken.
     """
-    slope = _slope_towards_metal(picture, expected, reach_px, sigma_px, metal_above=metal_above)
-    rows = np.arange(len(picture))[:, None]
-    near = np.exp(-0.5 * ((rows - expected[None]) / reach_px) ** 2)
+    side = 1 if np.median(expected - middle) > 0 else -1
+    metal = _band(picture.shape, expected + side * reach_px * np.linspace(1.0, 2.5, 6)[:, None])
+    light = _band(picture.shape, expected + (middle - expected) * np.linspace(0.5, 1.0, 6)[:, None])
+    slope = _slope(picture, picture[metal].mean(0) - picture[light].mean(0), round(2 * reach_px) | 1, sigma_px) * side
+    near = np.exp(-0.5 * ((np.arange(len(picture))[:, None] - expected[None]) / reach_px) ** 2)
     worth = np.clip(slope, 0, None) * near
     path = _best_path(worth / max(float(np.percentile(worth.max(0), 50)), 1e-9))
-    clearness = _clearness(slope, path, expected, -1 if metal_above else 1, reach_px)
-    return Edge(_between_pixels(slope, path), clearness)
+    usual = 1.4826 * float(np.median(np.abs(slope[light])))
+    return Edge(_between_pixels(slope, path), slope[path, np.arange(len(path))] / max(usual, 1e-4))
 
 
-def _slope_towards_metal(
-    picture: NDArray[np.float32], expected: Floats, reach_px: float, sigma_px: float, *, metal_above: bool
-) -> Floats:
-    """Return the change of colour along the rows (h, w), counted positive in the direction from the gap's light to the metal."""
+def _band(shape: tuple[int, ...], rows: Floats) -> tuple[NDArray[np.int_], NDArray[np.int_]]:
+    """Return the indices of rows (n, w) in their columns."""
+    return np.clip(np.rint(rows).astype(int), 0, shape[0] - 1), np.broadcast_to(np.arange(shape[1]), rows.shape)
+
+
+def _slope(picture: NDArray[np.float32], step: NDArray[np.float32], width: int, sigma_px: float) -> Floats:
+    """Return the change of colour along the rows (h, w), as far as it goes from the colour of the light to that of the metal.
+
+    `step` (w, 3) is that difference in each column; it is averaged over `width` columns.
+    """
     size = int(np.ceil(3 * sigma_px)) * 2 + 1
     smooth = cv2.GaussianBlur(picture, (1, size), sigmaX=0.01, sigmaY=sigma_px, borderType=cv2.BORDER_REPLICATE)
-    side = -1 if metal_above else 1
-    change = np.gradient(smooth.astype(np.float64), axis=0) * side
-    step = _beside(picture, expected, side, reach_px).mean(0) - _beside(picture, expected, -side, reach_px).mean(0)
-    width = max(3, round(2 * reach_px) | 1)
-    step = cv2.blur(step[None], (width, 1), borderType=cv2.BORDER_REPLICATE)[0]
-    step /= np.maximum(np.linalg.norm(step, axis=-1), 1e-6)[:, None]
-    return np.asarray((change * step[None]).sum(-1))
-
-
-def _beside(plane: NDArray[np.floating], expected: Floats, side: int, reach_px: float) -> Floats:
-    """Return the values of a band to one side of the edge, shape (6, w, ...)."""
-    offsets = side * np.linspace(1.0, 2.5, 6) * reach_px
-    rows = np.clip(np.rint(expected[None] + offsets[:, None]).astype(int), 0, len(plane) - 1)
-    return np.asarray(plane[rows, np.arange(plane.shape[1])[None]], np.float64)
-
-
-def _clearness(slope: Floats, path: NDArray[np.int_], expected: Floats, side: int, reach_px: float) -> Floats:
-    """Return the slope on the path over the usual slope in the gap's light (w,)."""
-    usual = 1.4826 * float(np.median(np.abs(_beside(slope, expected, -side, reach_px))))
-    return np.asarray(slope[path, np.arange(len(path))] / max(usual, 1e-4))
+    wide = cv2.blur(step[None].astype(np.float64), (max(3, width), 1), borderType=cv2.BORDER_REPLICATE)[0]
+    way = wide / np.maximum(np.linalg.norm(wide, axis=-1), 1e-6)[:, None]
+    return np.asarray((np.gradient(smooth.astype(np.float64), axis=0) * way[None]).sum(-1))
 
 
 def _best_path(worth: Floats) -> NDArray[np.int_]:

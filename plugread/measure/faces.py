@@ -173,8 +173,8 @@ def _photo_edges(
     reach = max(EDGE_REACH_MM * px_per_mm, 0.6 * cell_px + 1.0)
     reach = min(reach, 0.3 * float(np.median(centre_rows - strap_rows)))
     blur = max(0.8, EDGE_BLUR_MM * px_per_mm)
-    upper = follow(picture, strap_rows, reach_px=reach, sigma_px=blur, metal_above=True)
-    lower = follow(picture, centre_rows, reach_px=reach, sigma_px=blur, metal_above=False)
+    middle = (strap_rows + centre_rows) / 2
+    upper, lower = (follow(picture, rows, middle, reach_px=reach, sigma_px=blur) for rows in (strap_rows, centre_rows))
     return upper, lower
 
 

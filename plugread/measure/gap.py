@@ -24,12 +24,14 @@ SENSELESS_TILT_DEG = 25.0
 MIN_PX_PER_MM = 15.0
 MAX_BLUR_MM = 0.12
 SIDE_SURE = 0.5
-STRAP_LEVER_MM, TIP_LEVER = 0.4, 0.6
+STRAP_LEVER_MM, TIP_LEVER = 0.4, 0.5
 """How much of the gap a lean hides, per sine: something for the strap's width, something of the tip's radius. Square edges would
 hide half the strap (1.2 mm) and all of the radius; worn and rounded ones hide less (fitted on our renders)."""
 ROUGH_SHARE, BETWEEN_SHARE, MOST_BETWEEN_MM = 1.0, 1.5, 0.25
 """Shares that go into the spread: of the unevenness over the tip (lumps seen in line may stand behind one another), and of the
 difference between the edges by the part map and in the photo; past the last (mm) they contradict each other."""
+MOST_SPREAD_MM = 0.2
+"""Books give gaps 0.1 mm apart: a wider half-width is not worth showing."""
 EDGE_MM = 0.02
 """What counts as the edge of a rounded or dirty face differs by about this much between observers (our estimate)."""
 
@@ -106,7 +108,10 @@ def _gap(faces: Faces, scale: Scale, lean: Tilt) -> tuple[Measured | None, str |
         ROUGH_SHARE * faces.roughness_px / scale.px_per_mm,
         2 * lever_mm * unsure,
     )
-    return Measured(float(value), float(np.hypot.reduce(parts)), "mm", "photo: thread pitch and electrode edges"), None
+    spread = float(np.hypot.reduce(parts))
+    if spread > MOST_SPREAD_MM:
+        return None, f"the gap can only be told to {spread:.2f} mm here (rough, dirty or leaning electrodes); use a wire gauge"
+    return Measured(float(value), spread, "mm", "photo: thread pitch and electrode edges"), None
 
 
 def _hidden_by_lean(tilt: Tilt) -> tuple[float, float]:

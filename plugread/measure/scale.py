@@ -28,6 +28,9 @@ OUTLINE_PITCHES = (-0.2, 0.3)
 """Strip along the mean outline that shows crests against the ground, in pitches from inside to outside."""
 FRONT_RADII = (-0.5, -0.3, -0.1, 0.1, 0.3, 0.5)
 """Columns on which the crests facing the lens are counted, in radii from the axis."""
+OUTLINE_DEPTH, WIDTH_NOISE, MOST_APART = 0.75, 0.02, 0.07
+"""The mean outline of a thread lies this many pitches inside its diameter in all (crests and roots in turn; ISO 68-1: the groove
+is 0.61 pitches deep), right to 2 % (1 sigma, our renders); past the last share, pitch and width contradict each other."""
 CREST_REACH = 0.96
 """The crests that face the lens stand this share of the thread's radius before the silhouette."""
 USUAL_NEARNESS, NEARNESS_SPREAD = 0.0075, 0.0025
@@ -70,25 +73,32 @@ def thread_scale(plug: UprightPlug, thread: str | None = None) -> Scale:
     period, sure = _common_period(strips, width / WIDTH_PITCHES[1], width / WIDTH_PITCHES[0])
     turns = (rows[1] - rows[0]) / period
     ratio = width / period
-    if turns < TURNS_NEEDED:
-        return Scale(None, 1.0, f"only {turns:.0f} turns of the thread are in view; show more of the thread", ratio, sure)
-    if sure < SURE_ENOUGH:
-        return Scale(
-            None,
-            1.0,
-            "the thread's turns cannot be counted here (dirt, blur or shade); clean the thread or move closer",
-            ratio,
-            sure,
-        )
-    if thread is None and not SMALL_THREAD_PITCHES < ratio < LARGE_THREAD_PITCHES:
+    if thread is None and not SMALL_THREAD_PITCHES < ratio < LARGE_THREAD_PITCHES and sure >= SURE_ENOUGH:
         size = "M12x1.25 or M10x1.0" if ratio < SMALL_THREAD_PITCHES else "M18x1.5"
-        return Scale(
-            None, 1.0, f"the thread looks like {size}, not M14x1.25; say which it is, the pitch is the scale", ratio, sure
-        )
-    spread = 2 * (0.004 + 0.02 * (1 - sure) ** 2 + 0.15 * (0.25 / turns) ** 2)
+        why = f"the thread looks like {size}, not M14x1.25; say which it is, the pitch is the scale"
+        return Scale(None, 1.0, why, ratio, sure)
     size = thread or "M14x1.25"
+    across = width / (DIAMETER_MM[size] - OUTLINE_DEPTH * PITCH_MM[size])
+    if sure < SURE_ENOUGH or turns < TURNS_NEEDED:
+        return _by_width(across, thread, turns, ratio, sure)
+    along = period / PITCH_MM[size]
+    if abs(along / across - 1) > MOST_APART:
+        why = f"the thread's turns and its width do not belong to one {size} thread; say which size it is, or show more of it"
+        return Scale(None, 1.0, why, ratio, sure)
     nearness = _nearness(_front_strips(plug, rows, left, right), period, DIAMETER_MM[size] / 2)
-    return Scale(period / PITCH_MM[size], spread, None, ratio, sure, nearness)
+    spread = 2 * (0.004 + 0.02 * (1 - sure) ** 2 + 0.15 * (0.25 / turns) ** 2)
+    return Scale(along, spread, None, ratio, sure, nearness)
+
+
+def _by_width(px_per_mm: float, thread: str | None, turns: float, ratio: float, sure: float) -> Scale:
+    """Return the scale from the thread's width where its turns cannot be counted: only for a thread that the user told."""
+    if thread is not None:
+        return Scale(px_per_mm, 2 * WIDTH_NOISE, None, ratio, sure)
+    if turns < TURNS_NEEDED:
+        why = f"only {turns:.0f} turns of the thread are in view; show more of the thread, or say which size it is"
+    else:
+        why = "the thread's turns cannot be counted here (dirt, blur or shade); clean it, move closer, or say which size it is"
+    return Scale(None, 1.0, why, ratio, sure)
 
 
 def _front_strips(plug: UprightPlug, rows: tuple[int, int], left: Floats, right: Floats) -> list[Floats]:

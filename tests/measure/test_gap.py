@@ -79,7 +79,7 @@ def test_a_flat_front_edge_does_not_lean() -> None:
 
 def test_a_slim_thread_must_be_named() -> None:
     """A 12 mm thread could have either of two pitches: without its size the gap is refused, with it measured."""
-    photo, end = drawn(0.8, radius_mm=5.6)
+    photo, end = drawn(0.8, radius_mm=6.0)
     found, why = measure_gap(photo, end, SHARP)
     assert found is None
     assert why is not None
@@ -136,7 +136,7 @@ def test_an_edge_is_followed_between_pixels(*, metal_above: bool) -> None:
     side = -1 if metal_above else 1
     level = 0.3 + 0.4 / (1 + np.exp(-side * (rows - true[None]) / 0.8))
     picture = np.repeat(level[..., None], 3, axis=2).astype(np.float32)
-    found = follow(picture, true + 2, reach_px=3.0, sigma_px=0.8, metal_above=metal_above)
+    found = follow(picture, true + 2, true - 15 * side, reach_px=3.0, sigma_px=0.8)
     assert np.abs(found.rows - true).max() < 0.2
 
 
