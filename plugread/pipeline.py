@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from plugread.engine import Engine
 from plugread.errors import PhotoError
@@ -184,6 +184,38 @@ def _meant(photo: Photo, nose_box: Box | None) -> FiringEnd:
     except PhotoError:
         near = []
     return near[0] if near else _found(photo, nose_box, None, quick=False)[0]
+
+
+def teach(folder: Path, out: Path, progress: Callable[[int, int], None] | None = None) -> Mapping[str, Any]:
+    """Learn from a folder of confirmed photos, write the model to `out`, and return its card.
+
+    Parameters
+    ----------
+    progress : called with (photos measured, photos in all).
+
+    Raises
+    ------
+    ModelError
+        one line, if there is too little to learn from; a model that was there stays as it was.
+    """
+    from plugread.reading.training.train import train
+
+    return train(folder, out, portrait, jobs=2, about="plugs confirmed on the page", progress=progress)
+
+
+def taught_model(folder: Path) -> Model:
+    """Return the model in a folder; raises `ModelError`, one line, if it is missing, damaged, foreign or newer."""
+    from plugread.reading.by_classifier import load
+
+    return load(folder)
+
+
+def taught_report(card: Mapping[str, Any]) -> tuple[str, Mapping[str, str], tuple[str, str]]:
+    """Return whether to trust a model, its figures in words, and two pictures (SVG): what it mixes up, how it grew."""
+    from plugread.reading.training.drawings import confusion_svg, curve_svg
+    from plugread.reading.training.report import figures, verdict
+
+    return verdict(card), figures(card), (confusion_svg(card), curve_svg(card))
 
 
 # ---- the whole case --------------------------------------------------------------------------------------

@@ -96,19 +96,23 @@ def report_text(card: Mapping[str, Any]) -> str:
 
 
 def _headline(card: Mapping[str, Any]) -> str:
-    held, rules, sets, refused = card["held_out"], card["rules_alone"], card["sets"], card["refusal"]["good_photos_refused"]
     learned = (
         f"Learned from {card['photos']} photos of {card['plugs']} plugs, checked on others, each {card['grouped_by']} kept whole."
     )
+    return "\n".join((verdict(card), learned, "", *(f"{name:27}{text}" for name, text in figures(card).items())))
+
+
+def figures(card: Mapping[str, Any]) -> dict[str, str]:
+    """Return the figures of plugs held out, in words, by what they are called."""
+    held, rules, sets, refused = card["held_out"], card["rules_alone"], card["sets"], card["refusal"]["good_photos_refused"]
     alike = np.log(len(card["readings"]))
-    rows = {
+    return {
         "Right, mean over readings": f"{held['balanced_accuracy']:.0%} (the colour rules alone {rules['balanced_accuracy']:.0%})",
         "Log-loss": f"{held['log_loss']:.2f} (rules {rules['log_loss']:.2f}, a blind guess {alike:.2f})",
         "Chances off by": f"{held['ece']:.0%} (up to {held['ece_noise']:.0%} would be chance with so few photos)",
         "Sets of answers": f"hold the truth for {sets['coverage']:.0%} of plugs, {sets['set_size']:.1f} answers a photo",
         "Left to the rules": f"{refused:.0%} of these photos, as unlike what it was taught",
     }
-    return "\n".join((verdict(card), learned, "", *(f"{name:27}{text}" for name, text in rows.items())))
 
 
 def verdict(card: Mapping[str, Any]) -> str:
