@@ -20,7 +20,7 @@ from plugread.errors import StoreError
 from plugread.records import Box
 
 ENDINGS = (".jpg", ".jpeg", ".png", ".webp", ".avif")
-GROUPS = "groups.csv"
+GROUPS, CARD = "groups.csv", "card.json"
 SHOT_DIGITS = 12
 """Hexadecimal digits of a photo's digest that tell the shots of one plug apart."""
 _COLUMNS = ("file", "light", "nose")
@@ -92,6 +92,16 @@ class Taught:
             shutil.copytree(self.learned, aside)
             self.stop_using()
             aside.rename(self.used)
+
+    def in_use(self) -> str:
+        """Return what stands for the model that reads photos now, another for every model; empty if there is none."""
+        with self._told():
+            card = self.used / CARD
+            return str(card.stat().st_mtime_ns) if card.exists() else ""
+
+    def is_learned(self) -> bool:
+        """Return whether a model has been learned."""
+        return (self.learned / CARD).exists()
 
     def stop_using(self) -> None:
         """Let the model that reads photos now read no more."""

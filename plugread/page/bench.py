@@ -15,6 +15,7 @@ from plugread.page import reads, state, words
 from plugread.page.parts.causes import causes, finding_name
 from plugread.page.parts.compare import compare
 from plugread.page.parts.drawing import Place
+from plugread.page.parts.lesson import lesson
 from plugread.page.parts.next_check import next_check
 from plugread.page.parts.photos import arrange, full_size, left_out, take_in
 from plugread.page.parts.plan import plan
@@ -151,6 +152,8 @@ def _plug(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
     if draft.answer_may_show:
         measured(view, diagnosis, draft, number, reads.rules())
     ticks(draft, number, reads.rules())
+    if draft.answer_may_show:
+        lesson(draft, view, number, reads.rules())
 
 
 def _photos(draft: Draft, view: View, visit: str, buttons: DeltaGenerator) -> None:

@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw
 
 from plugread import pipeline
 from plugread.errors import PlugreadError
-from plugread.page import bench, checks, help, state, theme, words
+from plugread.page import bench, checks, help, state, teach, teach_words, theme, words
 
 KEY_VARIABLE = "PLUGREAD_PAGE_KEY"
 
@@ -24,6 +24,7 @@ def run() -> None:
     pages = [
         st.Page(bench.page, title=words.PAGES["bench"], url_path="bench", default=True),
         st.Page(checks.page, title=words.PAGES["checks"], url_path="checks"),
+        st.Page(teach.page, title=teach_words.PAGE, url_path="teach"),
         st.Page(help.page, title=words.PAGES["help"], url_path="help"),
     ]
     here = st.navigation(pages, position="hidden")

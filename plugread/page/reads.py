@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import streamlit as st
@@ -14,6 +15,7 @@ from plugread.colour import lab_to_hex
 from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft, Spot, box_at, to_case
 from plugread.page import state, words
+from plugread.page.reader import reader
 from plugread.records import Case, Diagnosis, PhotoRead, PlugRead, PlugType
 from plugread.rules.tables import Rules
 
@@ -47,23 +49,26 @@ class View:
 
 @st.cache_resource(max_entries=READS_KEPT, show_spinner=False)
 def _seen(
-    digest: str, name: str, spot: Spot | None, expected: int | None, plug: PlugType, _photo: Callable[[str], bytes]
-) -> Seen:
+    digest: str, name: str, spot: Spot | None, expected: int | None, plug: PlugType, by: str, _photo: Callable[[str], bytes],
+    _model: Any,
+) -> Seen:  # fmt: skip
     data = _photo(digest)
-    photo = _read(data, name, spot, expected, plug)
+    photo = _read(data, name, spot, expected, plug, _model)
     if photo.size is None:
         return Seen(photo, b"", ())
     picture, close_ups = pipeline.explain_picture(data, photo), pipeline.close_ups(data, photo)
     return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), picture, close_ups)
 
 
-def _read(data: bytes, name: str, spot: Spot | None, expected: int | None, plug: PlugType) -> PhotoRead:
+def _read(
+    data: bytes, name: str, spot: Spot | None, expected: int | None, plug: PlugType, model: Any
+) -> PhotoRead:
     """Read the photo; where a nose was pointed at, a box as large as the nose found there overrides the finder."""
-    photo = pipeline.read_photo(data, name=name, expected=expected, plug=plug)
+    photo = pipeline.read_photo(data, name=name, expected=expected, plug=plug, model=model)
     if spot is None or photo.size is None:
         return photo
     like = photo.plugs[0].end.nose_box if photo.plugs and photo.plugs[0].end else None
-    return pipeline.read_photo(data, name=name, nose_box=box_at(spot, photo.size, like), plug=plug)
+    return pipeline.read_photo(data, name=name, nose_box=box_at(spot, photo.size, like), plug=plug, model=model)
 
 
 def _light(plug: PlugRead) -> PlugRead:
@@ -76,8 +81,8 @@ def _light(plug: PlugRead) -> PlugRead:
 
 def read_all(draft: Draft) -> View:
     """Read every placed photo of a draft, two at a time, saying in place which one is being read if it takes a while."""
-    jobs = _jobs(draft)
-    found = _read_jobs(jobs)
+    jobs, (by, model) = _jobs(draft), reader()
+    found = _read_jobs(jobs, by, model)
     plugs: dict[int, PlugRead] = {}
     seen: dict[int, tuple[Seen, int]] = {}
     problems: dict[int, str] = {}
@@ -93,16 +98,16 @@ def read_all(draft: Draft) -> View:
             problems[cylinders[0]] = one.photo.why or words.no_single_plug(len(one.photo.plugs))
             seen[cylinders[0]] = (one, -1)
     problems |= {n: plug.reading.why or "" for n, plug in plugs.items() if plug.reading.status == "refused"}
-    return View(plugs, seen, problems, repr([(args, cylinders) for _, args, cylinders in jobs]), row)
+    return View(plugs, seen, problems, repr([(args, cylinders, by) for _, args, cylinders in jobs]), row)
 
 
-def _read_jobs(jobs: Sequence[Job]) -> list[Seen]:
+def _read_jobs(jobs: Sequence[Job], by: str, model: Any) -> list[Seen]:
     """Read in the order of the jobs; a photo that cannot be read at all comes back as refused, with the reason."""
     photo, place = state.photo_source(), st.empty()
     found: list[Seen] = []
     pool = ThreadPoolExecutor(READERS)
     try:
-        waiting = [pool.submit(_seen, *args, photo) for _, args, _ in jobs]
+        waiting = [pool.submit(_seen, *args, by, photo, model) for _, args, _ in jobs]
         for k, ((what, args, _), answer) in enumerate(zip(jobs, waiting, strict=True)):
             if not wait([answer], timeout=PATIENCE_S).done:
                 place.progress(k / len(jobs), text=words.READING.format(what=what))
