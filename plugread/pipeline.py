@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from plugread.records import (
     Box,
     Case,
     Diagnosis,
+    EngineSpec,
     Evidence,
     FiringEnd,
     Photo,
@@ -22,6 +23,7 @@ from plugread.records import (
     PlugMeasures,
     PlugRead,
     PlugType,
+    Ranking,
     Reading,
     ReadStatus,
     White,
@@ -29,8 +31,12 @@ from plugread.records import (
 from plugread.rules.tables import Losses, Rules
 
 if TYPE_CHECKING:
+    from plugread.diagnose.network import Network
     from plugread.reading.model import Model
     from plugread.reading.portrait import Portrait
+
+NETWORKS_KEPT = 2
+"""Engines whose network stays in memory: the one on the bench and the one before."""
 
 
 SAME_NOSE = 0.3
@@ -255,6 +261,7 @@ def diagnose_case(
     losses: Losses | None = None,
     model: Model | None = None,
     shakes: int = 200,
+    on_ranking: Callable[[Ranking], None] | None = None,
 ) -> Diagnosis:
     """Join photos, ticks and checks, compare the cylinders, rank causes and next checks, and decide.
 
@@ -265,6 +272,7 @@ def diagnose_case(
     rules, losses : another rule base or loss table than the package's own.
     model : a taught model for the photos the case names.
     shakes : how many shaken rule bases stand behind the robustness figures; 0 leaves them out.
+    on_ranking : called with the ranked causes as soon as they stand, before checks and verdict are worked out.
 
     Raises
     ------
@@ -273,19 +281,31 @@ def diagnose_case(
     """
     from plugread.diagnose.compare import compare
     from plugread.diagnose.diagnosis import diagnose
-    from plugread.diagnose.network import Network
 
     rules = rules or default_rules()
     engine = Engine(case.engine)
     plugs, problems = (dict(reads), {}) if reads is not None else read_case_photos(case, model)
     evidence = gather(case, engine, plugs, rules)
-    network = Network(rules, engine)
-    readings = network.solve(evidence).readings
+    posterior = _network(engine, rules).solve(evidence)
+    readings = posterior.readings
     comparison = compare(engine, {n: p.measures for n, p in plugs.items()}, readings, rules)
-    causes, none_listed, verdict, checks, cautions, notes = diagnose(
-        engine, evidence, comparison, rules, losses=losses, shakes=shakes
-    )
+    answer = diagnose(posterior, comparison, losses=losses, shakes=shakes, on_ranking=on_ranking)
+    causes, none_listed, verdict, checks, cautions, notes = answer
     return Diagnosis(comparison, readings, causes, none_listed, verdict, checks, cautions, notes, plugs, problems)
+
+
+def _network(engine: Engine, rules: Rules) -> Network:
+    """Return the network of an engine; under the package's own rules it is built once for all cases of that engine."""
+    from plugread.diagnose.network import Network
+
+    return _own_network(replace(engine.spec, plug=PlugType())) if rules is default_rules() else Network(rules, engine)
+
+
+@lru_cache(maxsize=NETWORKS_KEPT)
+def _own_network(spec: EngineSpec) -> Network:
+    from plugread.diagnose.network import Network
+
+    return Network(default_rules(), Engine(spec))
 
 
 def gather(case: Case, engine: Engine, plugs: Mapping[int, PlugRead], rules: Rules) -> Evidence:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
 import numpy as np
 
 from plugread.diagnose.checks import advise, look_ahead
 from plugread.diagnose.explain import because, break_even_prior, inseparable, separating_check
 from plugread.diagnose.lookahead import Lookahead
-from plugread.diagnose.network import Network
 from plugread.diagnose.posterior import TIED_DIGITS, Posterior
 from plugread.diagnose.robustness import DOUBTFUL, Shaken, shake_posterior, verdict_stays
 from plugread.diagnose.verdict import ORDER, decide, nothing_known
 from plugread.diagnose.words import listed, named, small
-from plugread.engine import Engine
-from plugread.records import CauseRank, CheckAdvice, Comparison, Evidence, Verdict
+from plugread.records import CauseRank, CheckAdvice, Comparison, Evidence, Ranking, Verdict
 from plugread.rules.tables import Losses, Rules
 
 MOST_CHECKS = 5
@@ -26,41 +27,41 @@ Answer = tuple[tuple[CauseRank, ...], float, Verdict, tuple[CheckAdvice, ...], t
 
 
 def diagnose(
-    engine: Engine,
-    evidence: Evidence,
+    posterior: Posterior,
     comparison: Comparison,
-    rules: Rules,
     *,
     losses: Losses | None = None,
     shakes: int = 200,
-    network: Network | None = None,
+    on_ranking: Callable[[Ranking], None] | None = None,
 ) -> Answer:
     """Return causes (best first), chance that none of them is present, verdict, next checks, cautions, notes.
 
     Parameters
     ----------
+    posterior : what follows from the evidence.
+    losses : another loss table than the rule base's own.
     shakes : how many shaken rule bases stand behind the robustness figures; 0 leaves them out.
-    network : the network of this engine under these rules, if there is one already.
+    on_ranking : called with the ranked causes as soon as they stand, before checks and verdict are worked out.
     """
-    network = network or Network(rules, engine)
-    posterior = network.solve(evidence)
+    ranked = rank(posterior)
+    if on_ranking is not None:
+        on_ranking(Ranking(comparison, ranked, posterior.none_listed))
     ahead = look_ahead(posterior, losses)
-    verdict = decide(network, posterior, evidence, losses, ahead=ahead)
+    verdict = decide(posterior.network, posterior, posterior.evidence, losses, ahead=ahead)
     shaken = shake_posterior(posterior, shakes) if shakes else None
-    causes = rank(posterior, shaken)
+    causes = firmness(ranked, posterior, shaken) if shaken is not None else ranked
     checks = advise(ahead, MOST_CHECKS, still=verdict.action == "do_not_run")
     notes = _notes(posterior, comparison, ahead, verdict, shaken)
-    return causes, posterior.none_listed, verdict, checks, _cautions(rules, verdict), notes
+    return causes, posterior.none_listed, verdict, checks, _cautions(posterior.network.rules, verdict), notes
 
 
-def rank(posterior: Posterior, shaken: Shaken | None) -> tuple[CauseRank, ...]:
-    """Rank every cause at every place; the first few with their reasons, the first with how firm its place is."""
+def rank(posterior: Posterior) -> tuple[CauseRank, ...]:
+    """Rank every cause at every place; the first few with their reasons, the first with the prior at which it loses its place."""
     order = posterior.order
     reasons = because(posterior, order[:MOST_EXPLAINED])
     ranks = []
     for number, place in enumerate(order):
         instance, explained = posterior.network.instances[place], number < MOST_EXPLAINED
-        first = shaken if shaken is not None and number == 0 else None
         ranks.append(
             CauseRank(
                 instance.cause,
@@ -68,14 +69,18 @@ def rank(posterior: Posterior, shaken: Shaken | None) -> tuple[CauseRank, ...]:
                 instance.cylinders,
                 round(float(posterior.chances[place]), TIED_DIGITS),
                 because=reasons[number] if explained else (),
-                stays_first=first.stays_first if first else None,
-                stays_first_interval=first.interval if first else None,
-                band=shaken.band(place) if shaken is not None else None,
                 break_even_prior=break_even_prior(posterior, place) if number == 0 else None,
                 group=_group(posterior, place) if explained else (),
             )
         )
     return tuple(ranks)
+
+
+def firmness(ranked: Sequence[CauseRank], posterior: Posterior, shaken: Shaken) -> tuple[CauseRank, ...]:
+    """Return the ranked causes with the range of each chance under shaken rule bases, and how often the first stays first."""
+    causes = [replace(cause, band=shaken.band(place)) for cause, place in zip(ranked, posterior.order, strict=True)]
+    causes[:1] = [replace(first, stays_first=shaken.stays_first, stays_first_interval=shaken.interval) for first in causes[:1]]
+    return tuple(causes)
 
 
 def _group(posterior: Posterior, place: int) -> tuple[str, ...]:

@@ -7,13 +7,14 @@ how often the first cause stays first (Kipersztok and Wang 2001). Losses are sha
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import sqrt
 
 import numpy as np
 
 from plugread.diagnose.losses import LossTable
 from plugread.diagnose.network import Network
-from plugread.diagnose.numbers import Array, Numbers
+from plugread.diagnose.numbers import Array, Numbers, Words
 from plugread.diagnose.posterior import Posterior, likely_sets
 from plugread.diagnose.sweep import sweep
 from plugread.records import Evidence
@@ -21,6 +22,8 @@ from plugread.records import Evidence
 SETS = 200
 """Configurations of shared causes that the shaken rule bases sum over at most."""
 ROWS_AT_ONCE = 50
+SHAKEN_KEPT = 2
+"""Networks whose shaken rule bases stay in memory (about 15 MB each)."""
 LOSS_SPREAD = 0.5
 """Standard deviation of the noise on each loss, natural log (our estimate: a factor of 1.6 either way)."""
 DOUBTFUL = 0.60
@@ -58,13 +61,19 @@ def shake(network: Network, evidence: Evidence, n: int = 200, seed: int = 0) -> 
 def shake_posterior(posterior: Posterior, n: int = 200, seed: int = 0) -> Shaken:
     """The same for a case already solved."""
     network = posterior.network
-    numbers = network.words.shaken(n, np.random.default_rng(seed))
+    numbers = _shaken(network.words, n, seed)
     sets = likely_sets(network, posterior.swept.mass[0], most=SETS)
     chances = np.concatenate([sweep(network, posterior.observed, numbers=part, sets=sets).chances for part in _parts(numbers)])
     first = posterior.order[0]
     level = posterior.chances >= posterior.chances[first] * (1.0 - TIE)
     stays = int(level[np.argmax(chances, axis=1)].sum())
     return Shaken(first, stays / n, wilson(stays, n), chances)
+
+
+@lru_cache(maxsize=SHAKEN_KEPT)
+def _shaken(words: Words, n: int, seed: int) -> Numbers:
+    """Return the shaken rule bases of one network; they do not depend on the case."""
+    return words.shaken(n, np.random.default_rng(seed))
 
 
 def verdict_stays(shaken: Shaken, losses: LossTable, saving: float, action: str, seed: int = 0) -> float:

@@ -272,6 +272,11 @@ def without_check(draft: Draft, check_id: str, cylinder: int | None) -> Draft:
     return replace(draft, checks=tuple(c for c in draft.checks if (c.id, c.cylinder) != (check_id, cylinder)))
 
 
+def told(check: CheckEntry) -> bool:
+    """Return whether a check has a result; a lead's length or a book value typed ahead of it is none."""
+    return check.outcome is not None or bool(check.values) or check.value is not None
+
+
 def _with_entry(draft: Draft, entry: PlugEntry, *, looking: bool = True) -> Draft:
     if looking:
         entry = replace(
@@ -287,7 +292,8 @@ def _with_entry(draft: Draft, entry: PlugEntry, *, looking: bool = True) -> Draf
 
 def to_case(draft: Draft) -> Case:
     """Return the case the draft describes; the photos are handed over beside it, already read."""
-    return Case(draft.engine, draft.plugs, draft.signs_seen, draft.signs_not_seen, draft.checks)
+    checks = tuple(check for check in draft.checks if told(check))
+    return Case(draft.engine, draft.plugs, draft.signs_seen, draft.signs_not_seen, checks)
 
 
 def to_text(draft: Draft) -> str:

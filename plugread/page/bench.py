@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -12,9 +12,10 @@ from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft
 from plugread.notebook.samples import sample_names
 from plugread.page import reads, state, words
-from plugread.page.parts.causes import causes, finding_name
+from plugread.page.parts.causes import causes, causes_html, finding_name, less_likely
 from plugread.page.parts.compare import compare
 from plugread.page.parts.drawing import Place
+from plugread.page.parts.folded import folded
 from plugread.page.parts.lesson import lesson
 from plugread.page.parts.next_check import next_check
 from plugread.page.parts.photos import arrange, full_size, left_out, take_in
@@ -25,8 +26,9 @@ from plugread.page.parts.strip import strip
 from plugread.page.parts.ticks import signs, ticks
 from plugread.page.parts.verdict import verdict
 from plugread.page.reads import View
-from plugread.records import Diagnosis
+from plugread.records import Diagnosis, Ranking
 from plugread.resources import samples_dir
+from plugread.rules.tables import Rules
 
 
 def page() -> None:
@@ -40,20 +42,21 @@ def page() -> None:
             st.text(words.START_TEXT)
     left, right = st.columns([1, 1], gap="large")
     with left:
-        drawn, buttons = st.container(key="drawn"), st.container(key="buttons")
-        with st.container(key="told"):
-            for remark in state.remarks():
-                st.warning(remark, icon=":material/info:")
-            view = reads.read_all(draft)
-            diagnosis = _answer(draft, view)
-            _problems(draft, view)
+        drawn, buttons, told = st.container(key="drawn"), st.container(key="buttons"), st.container(key="told")
+    with right:
+        places = Places(st.container(key="first"), st.container(key="ranking"), st.empty(), st.container(key="rest"))
+    with told:
+        for remark in state.remarks():
+            st.warning(remark, icon=":material/info:")
+        view = reads.read_all(draft)
+        diagnosis = _answer(draft, view, places)
+        _problems(draft, view)
     with drawn:
         _plan(draft, view, diagnosis)
     with left:
         _plug(draft, view, diagnosis)
         _photos(draft, view, kept.id, buttons)
-    with right:
-        _answers(draft, view, diagnosis)
+    _answers(draft, view, diagnosis, places)
     _foot(draft, diagnosis)
 
 
@@ -73,13 +76,18 @@ def _samples() -> None:
                 )
 
 
-def _answer(draft: Draft, view: View) -> Diagnosis | None:
+def _answer(draft: Draft, view: View, places: Places) -> Diagnosis | None:
     """Return the diagnosis, or None while nothing is known or what was entered contradicts itself (then it is said)."""
     if draft.empty or not (view.plugs or draft.plugs or draft.checks or draft.signs_seen):
         return None
+
+    def ranked(ranking: Ranking) -> None:
+        if draft.answer_may_show:
+            places.rank(ranking, draft, view)
+            places.wait()
+
     try:
-        with st.spinner(words.THINKING):
-            return reads.answer(draft, view)
+        return reads.answer(draft, view, ranked)
     except PlugreadError as problem:
         st.error(words.sentence(str(problem)), icon=":material/error:")
         return None
@@ -90,7 +98,7 @@ def _foot(draft: Draft, diagnosis: Diagnosis | None) -> None:
     if draft.empty:
         return
     if draft.answer_may_show:
-        verdict(diagnosis, words.VERDICT_START)
+        verdict(diagnosis, words.VERDICT_START, reads.rules())
         return
     with st.bottom:
         st.button(words.SHOW, key="show", on_click=_show, width="stretch", icon=":material/visibility:")
@@ -160,10 +168,11 @@ def _photos(draft: Draft, view: View, visit: str, buttons: DeltaGenerator) -> No
     """Draw the ways in for photos: at the top while one is missing or refused, folded away once every plug is read."""
     read = all(n in view.plugs and n not in view.problems for n in draft.cylinders)
     if read and all(shot.cylinder is not None for shot in draft.shots):
-        with st.expander(words.PHOTOS_MORE, key=state.fold("photos_more")):
-            take_in(draft, visit)
-            full_size(draft)
-            arrange(draft, view)
+        with folded(words.PHOTOS_MORE, "photos_more") as is_open:
+            if is_open:
+                take_in(draft, visit)
+                full_size(draft)
+                arrange(draft, view)
         return
     with buttons:
         take_in(draft, visit)
@@ -183,24 +192,62 @@ def _show() -> None:
 # ---- the answers -------------------------------------------------------------------------------------------
 
 
-def _answers(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:
+@dataclass(frozen=True)
+class Places:
+    """Where the answer stands: what must be said first, the ranking, and what takes longer to work out.
+
+    A run that works out a new answer draws the ranking first and puts the ranges into it at the end; the earlier answer's rest
+    stays in its place meanwhile.
+    """
+
+    first: DeltaGenerator
+    ranking: DeltaGenerator
+    waiting: DeltaGenerator
+    rest: DeltaGenerator
+    drawn: list[DeltaGenerator] = field(default_factory=list)
+    """The list of causes, once it is drawn."""
+
+    def rank(self, found: Ranking | Diagnosis, draft: Draft, view: View) -> None:
+        """Draw the plugs side by side and the causes, or the causes anew where they are drawn already."""
+        rules = reads.rules()
+        if self.drawn:
+            self.drawn[0].html(causes_html(found.causes, found.none_listed, rules))
+            return
+        with self.ranking:
+            compare(found.comparison, view, draft.cylinders, {p.cylinder: p.gap_mm for p in draft.plugs if p.gap_mm is not None})
+            self.drawn.append(causes(found.causes, found.none_listed, rules))
+
+    def wait(self) -> None:
+        """Say that the rest is on its way, where no earlier answer fills its place meanwhile."""
+        if st.session_state.get("answered") != st.session_state.visit:
+            self.waiting.caption(words.THINKING)
+
+
+def _answers(draft: Draft, view: View, diagnosis: Diagnosis | None, places: Places) -> None:
     if diagnosis is None or not draft.answer_may_show:
         return
     rules = reads.rules()
-    missing = [n for n in draft.cylinders if n not in view.plugs and not draft.looked(n)]
-    if missing and draft.plugs + draft.shots:
-        st.info(words.MISSING.format(which=words.about_cylinders(missing)), icon=":material/photo_camera:")
-    for finding, number in diagnosis.verdict.stops:
-        st.error(words.stop(finding_name(finding, rules), number, rules.findings[finding].stop), icon=":material/dangerous:")
-    gauges = {plug.cylinder: plug.gap_mm for plug in draft.plugs if plug.gap_mm is not None}
-    compare(diagnosis, view, draft.cylinders, gauges)
-    causes(diagnosis, rules)
+    with places.first:
+        missing = [n for n in draft.cylinders if n not in view.plugs and not draft.looked(n)]
+        if missing and draft.plugs + draft.shots:
+            st.info(words.MISSING.format(which=words.about_cylinders(missing)), icon=":material/photo_camera:")
+        for finding, number in diagnosis.verdict.stops:
+            st.error(words.stop(finding_name(finding, rules), number, rules.findings[finding].stop), icon=":material/dangerous:")
+    places.rank(diagnosis, draft, view)
+    places.waiting.empty()
+    with places.rest:
+        _rest(draft, view, diagnosis, rules)
+    st.session_state.answered = st.session_state.visit
+
+
+def _rest(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
+    less_likely(diagnosis.causes, rules)
     next_check(draft, diagnosis, rules)
     signs(draft, rules)
     plots(draft, view, diagnosis, rules)
     notes = [*diagnosis.cautions, *diagnosis.notes]
     if notes:
-        with st.expander(words.MORE_NOTES, key=state.fold("notes")):
-            for note in notes:
+        with folded(words.MORE_NOTES, "notes") as is_open:
+            for note in notes if is_open else ():
                 st.text(words.sentence(note))
     st.caption(words.BOOK_FIRST)

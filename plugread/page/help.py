@@ -6,6 +6,7 @@ import streamlit as st
 
 from plugread.notebook.samples import sample_photo
 from plugread.page import help_words, reads, web, words
+from plugread.page.parts.folded import folded
 from plugread.resources import samples_dir
 
 
@@ -37,7 +38,7 @@ def _meanings() -> None:
     rules = reads.rules()
     st.markdown("\n".join(f"- **{term}**: {meaning}" for term, meaning in help_words.TERMS.items()))
     for title, kinds in help_words.KINDS.items():
-        with st.expander(title, key=f"help.{title}"):
+        with folded(title, f"help.{title}") as is_open:
             for finding in rules.findings.values():
-                if finding.kind in kinds:
+                if is_open and finding.kind in kinds:
                     st.markdown(f"**{finding.name}.** {finding.seen} {words.mixup(finding.confused_with)} {finding.note}")

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import contextlib
 import hmac
 import os
-import threading
 
 import streamlit as st
 from PIL import Image, ImageDraw
 
-from plugread import pipeline
-from plugread.errors import PlugreadError
-from plugread.page import bench, checks, help, state, teach, teach_words, theme, words
+from plugread.page import bench, checks, front, help, state, teach, teach_words, theme, words
 
 KEY_VARIABLE = "PLUGREAD_PAGE_KEY"
 
@@ -20,7 +16,8 @@ KEY_VARIABLE = "PLUGREAD_PAGE_KEY"
 def run() -> None:
     """Draw the page the address asks for."""
     st.set_page_config(page_title=words.TITLE, page_icon=_icon(), layout="wide", initial_sidebar_state="collapsed")
-    theme.apply()
+    if not front.in_place():
+        st.html(f"<style>{theme.look()}</style>")
     pages = [
         st.Page(bench.page, title=words.PAGES["bench"], url_path="bench", default=True),
         st.Page(checks.page, title=words.PAGES["checks"], url_path="checks"),
@@ -39,7 +36,6 @@ def run() -> None:
             st.page_link(page, query_params=address)
     here.run()
     state.look_again()
-    _warm_up()
 
 
 def _may_enter() -> bool:
@@ -53,19 +49,6 @@ def _may_enter() -> bool:
     st.session_state.key = given
     st.query_params["key"] = given
     return True
-
-
-@st.cache_resource(max_entries=1, show_spinner=False)
-def _warm_up() -> threading.Thread:
-    """Load the finder and the rules beside the first view, once for all tabs, while the user still looks at it."""
-
-    def load() -> None:
-        with contextlib.suppress(PlugreadError):  # told at the first photo, with what to do
-            pipeline.warm_up()
-
-    thread = threading.Thread(target=load, daemon=True)
-    thread.start()
-    return thread
 
 
 @st.cache_resource(max_entries=1, show_spinner=False)

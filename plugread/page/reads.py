@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
@@ -9,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from plugread import pipeline
 from plugread.colour import lab_to_hex
@@ -16,7 +18,7 @@ from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft, Spot, box_at, to_case
 from plugread.page import state, words
 from plugread.page.reader import reader
-from plugread.records import Case, Diagnosis, PhotoRead, PlugRead, PlugType
+from plugread.records import Diagnosis, PhotoRead, PlugRead, PlugType, Ranking
 from plugread.rules.tables import Rules
 
 READS_KEPT, ANSWERS_KEPT = 64, 64
@@ -81,13 +83,25 @@ def _light(plug: PlugRead) -> PlugRead:
 
 def read_all(draft: Draft) -> View:
     """Read every placed photo of a draft, two at a time, saying in place which one is being read if it takes a while."""
-    jobs, (by, model) = _jobs(draft), reader()
-    found = _read_jobs(jobs, by, model)
+    jobs, place, (by, model) = _jobs(draft), st.empty(), reader()
+    key = repr([(args, cylinders, by) for _, args, cylinders in jobs])
+    last: View | None = st.session_state.get("view")
+    if last is not None and last.key == key:
+        return last
+    read = _read_jobs(jobs, place, by, model)
+    view = _view(jobs, read, key)
+    if all(one.photo.size is not None for one in read):
+        st.session_state.view = view
+    return view
+
+
+def _view(jobs: Sequence[Job], read: Sequence[Seen], key: str) -> View:
+    """Sort what was read by cylinder."""
     plugs: dict[int, PlugRead] = {}
     seen: dict[int, tuple[Seen, int]] = {}
     problems: dict[int, str] = {}
     row: tuple[str, Seen] | None = None
-    for (_, _, cylinders), one in zip(jobs, found, strict=True):
+    for (_, _, cylinders), one in zip(jobs, read, strict=True):
         if len(one.photo.plugs) == len(cylinders):
             for j, number in enumerate(cylinders):
                 plugs[number], seen[number] = one.photo.plugs[j], (one, j)
@@ -98,12 +112,12 @@ def read_all(draft: Draft) -> View:
             problems[cylinders[0]] = one.photo.why or words.no_single_plug(len(one.photo.plugs))
             seen[cylinders[0]] = (one, -1)
     problems |= {n: plug.reading.why or "" for n, plug in plugs.items() if plug.reading.status == "refused"}
-    return View(plugs, seen, problems, repr([(args, cylinders, by) for _, args, cylinders in jobs]), row)
+    return View(plugs, seen, problems, key, row)
 
 
-def _read_jobs(jobs: Sequence[Job], by: str, model: Any) -> list[Seen]:
+def _read_jobs(jobs: Sequence[Job], place: DeltaGenerator, by: str, model: Any) -> list[Seen]:
     """Read in the order of the jobs; a photo that cannot be read at all comes back as refused, with the reason."""
-    photo, place = state.photo_source(), st.empty()
+    photo = state.photo_source()
     found: list[Seen] = []
     pool = ThreadPoolExecutor(READERS)
     try:
@@ -155,8 +169,10 @@ def rules() -> Rules:
     return pipeline.default_rules()
 
 
-def answer(draft: Draft, view: View) -> Diagnosis:
+def answer(draft: Draft, view: View, on_ranking: Callable[[Ranking], None] | None = None) -> Diagnosis:
     """Return the diagnosis of the draft with what its photos gave.
+
+    `on_ranking` is called with the ranked causes as soon as they stand, unless the whole answer is at hand.
 
     Raises
     ------
@@ -164,12 +180,20 @@ def answer(draft: Draft, view: View) -> Diagnosis:
         What was entered contradicts itself.
     """
     usable = {n: plug for n, plug in view.plugs.items() if plug.reading.status != "refused"}
-    return _answer(to_case(draft), view.key, usable)
+    case, kept = to_case(draft), _answers()
+    key = repr((case, view.key))
+    found = kept.get(key)
+    if found is None:
+        found = kept[key] = pipeline.diagnose_case(case, reads=usable, on_ranking=on_ranking)
+        while len(kept) > ANSWERS_KEPT:
+            kept.popitem(last=False)
+    return found
 
 
-@st.cache_resource(max_entries=ANSWERS_KEPT, show_spinner=False, hash_funcs={Case: repr})
-def _answer(case: Case, photos_key: str, _usable: Mapping[int, PlugRead]) -> Diagnosis:
-    return pipeline.diagnose_case(case, reads=_usable)
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _answers() -> OrderedDict[str, Diagnosis]:
+    """Return the answers worked out so far, for all tabs, the oldest first."""
+    return OrderedDict()
 
 
 def colour_of(plug: PlugRead | None) -> str | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 TITLE = "plugread"
+OPENING = "Opening the bench…"
 PAGES = {"bench": "Bench", "checks": "Checks", "help": "Help"}
 NAV_LABEL = "Pages"
 
@@ -106,7 +107,7 @@ FULL_SIZE_HELP = (
 )
 FULL_SIZE_LABEL = "Full-size pictures of the plugs, in cylinder order"
 FULL_SIZE_ROW = "The file shows all plugs in a row"
-THINKING = "Weighing the causes…"
+THINKING = "Working out the next check…"
 READING = "Reading {what}…"
 READING_ROW = "the row of plugs"
 READING_ONE = "plug {n}"
@@ -187,7 +188,7 @@ SIGNS_TITLE = "How does the engine run?"
 SIGNS_HELP = "Tick what you noticed. Each one sharpens the ranking."
 SIGNS_LABEL = "Noticed"
 SIGNS_NONE = "None of the others"
-SIGNS_COUNT = "({seen} noticed, {absent} ruled out)"
+SIGNS_COUNT = "So far {seen} noticed, {absent} ruled out."
 
 # ---- answers -----------------------------------------------------------------------------------------------
 
@@ -205,7 +206,8 @@ CAUSES_TITLE = "Likely causes"
 CAUSES_MORE = "Less likely"
 CAUSES_FOR, CAUSES_AGAINST = "For", "Against"
 CAUSES_BAND = "{low:.0%} to {high:.0%} if the rules are somewhat off"
-CAUSES_STAYS = "Stays first in {share:.0%} of shaken rule bases."
+CAUSES_BAND_WAITS = "Working out how sure this is…"
+CAUSES_STAYS = "Comes first in {share:.0%} of trials with the rules changed at random."
 CAUSES_GROUP = "Cannot be told apart from: {others}."
 CAUSES_REMEDY = "Put right by: {remedy}"
 CAUSES_NONE = "None of these"
@@ -226,8 +228,9 @@ CHECK_DONE = "Checks done"
 CHECK_UNDO = "Take back: {name}"
 CHECK_UNIT = "Unit"
 CHECK_VALUE = "Measured"
-CHECK_SPEC = "By the book"
-CHECK_CLEAR = "Not done"
+CHECK_SPEC, CHECK_SPEC_TO = "By the book", "up to, if a range"
+LEAD_LENGTH, LEAD_METRES = "Length of lead {n}, m", "length, m"
+LEAD_HELP = "The length of each lead tells a long good lead from a short bad one. Without it the leads are only compared."
 LEAK_WHERE, LEAK_NOWHERE = "Air heard at", "not heard"
 LEAKS_TO = {
     "intake": "Intake",
@@ -252,6 +255,7 @@ VERDICT = {
     "cannot_tell": "Cannot tell yet",
 }
 VERDICT_CLOSE = "Close call."
+VERDICT_NEXT = "Next: {check}"
 VERDICT_START = "Photograph or tick a plug first."
 VERDICT_LABEL = "Verdict"
 BOOK_FIRST = "The engine's own book wins over any general value here. If in doubt, ask a licensed technician."
@@ -261,6 +265,7 @@ PLOT_PICK = "Show"
 PLOT_COLOURS_ALT = "Nose colours of all plugs in the a*b* plane: {points}"
 PLOT_GAPS_ALT = "Electrode gap by cylinder: {points}"
 PLOT_CAUSES_ALT = "Probability of each cause with its range: {points}"
+PLOT_BOOK = "by the book"
 PLOT_GAPS_NONE = "No gap was measured yet."
 PLOT_COLOURS_NONE = "No nose colour was measured yet."
 PLOT_AXES = {
@@ -268,7 +273,6 @@ PLOT_AXES = {
     "b": "b*  (blue to yellow)",
     "gap": "gap, mm",
     "cylinder": "cylinder",
-    "probability": "probability",
 }
 
 # ---- checks page -------------------------------------------------------------------------------------------
@@ -327,9 +331,9 @@ def looked(names: Sequence[str], *, rest: bool) -> str:
     return LOOK_STATE.format(said="; ".join(said))
 
 
-def signs_title(seen: int, absent: int) -> str:
-    """Return the heading of the engine's signs with what was told so far."""
-    return f"{SIGNS_TITLE} {SIGNS_COUNT.format(seen=seen, absent=absent)}" if seen or absent else SIGNS_TITLE
+def signs_told(seen: int, absent: int) -> str:
+    """Return how many of the engine's signs were told so far; "" for none."""
+    return SIGNS_COUNT.format(seen=seen, absent=absent) if seen or absent else ""
 
 
 def refused(cylinders: Sequence[int], why: str) -> str:

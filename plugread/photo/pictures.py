@@ -17,6 +17,8 @@ LINEUP_STEP = 10
 EXPLAIN_SIDE_PX = 1600
 LEAST_OUTLINE_PX = 30
 """Smaller islands of a part are not outlined: they hide more than they show."""
+SMALL_NOSE_PX = 120
+"""Round a nose narrower than this on the picture the outlines are drawn thinner, or they hide it."""
 KEY_WIDTH_PX = 150
 SEAM, PAPER = (20, 20, 20), (255, 255, 255)
 INK = {
@@ -72,8 +74,8 @@ def explanation(source: str | Path | bytes, photo: PhotoRead) -> NDArray[np.uint
             _draw_points(canvas, plug, factor)
     if photo.white is not None and photo.white.reference_box is not None:
         x, y, w, h = (round(v * factor) for v in photo.white.reference_box)
-        cv2.rectangle(canvas, (x, y), (x + w, y + h), SEAM, 5)
-        cv2.rectangle(canvas, (x, y), (x + w, y + h), INK["reference"], 3)
+        cv2.rectangle(canvas, (x, y), (x + w, y + h), SEAM, 4)
+        cv2.rectangle(canvas, (x, y), (x + w, y + h), INK["reference"], 2)
     if photo.plugs:
         _draw_key(canvas, [name for name in INK if name != "reference" or (photo.white and photo.white.reference_box)])
     return canvas
@@ -83,14 +85,15 @@ def _draw_parts(canvas: NDArray[np.uint8], end: FiringEnd, factor: float) -> Non
     """Outline the parts around the gap where the finder is sure of them, smoothly, each over a dark seam."""
     parts, height, width = end.parts, *canvas.shape[:2]
     step = parts.step * factor
+    line_px = 1 if end.nose_box[2] * factor < SMALL_NOSE_PX else 2
     to_canvas = np.array([[step, 0, parts.x0 * factor + step / 2], [0, step, parts.y0 * factor + step / 2]])
     for name in ("rim", "strap", "centre", "nose"):
         chance = np.ascontiguousarray(parts.probability[PARTS.index(name)], np.float32)
         sure = (cv2.warpAffine(chance, to_canvas, (width, height)) > 0.5).astype(np.uint8)
         lines, _ = cv2.findContours(sure, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         shown = [line for line in lines if cv2.contourArea(line) > LEAST_OUTLINE_PX]
-        cv2.polylines(canvas, shown, True, SEAM, 4, cv2.LINE_AA)
-        cv2.polylines(canvas, shown, True, INK[name], 2, cv2.LINE_AA)
+        cv2.polylines(canvas, shown, True, SEAM, 2 * line_px, cv2.LINE_AA)
+        cv2.polylines(canvas, shown, True, INK[name], line_px, cv2.LINE_AA)
 
 
 def _draw_key(canvas: NDArray[np.uint8], names: list[str]) -> None:

@@ -36,6 +36,7 @@ from plugread.records.reasoning import (
     Comparison,
     Diagnosis,
     Evidence,
+    Ranking,
     Reason,
     Verdict,
 )
@@ -64,6 +65,7 @@ __all__ = [
     "PlugRead",
     "PlugType",
     "Quality",
+    "Ranking",
     "ReadStatus",
     "Reading",
     "Reason",

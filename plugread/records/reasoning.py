@@ -68,6 +68,15 @@ class CauseRank:
 
 
 @dataclass(frozen=True)
+class Ranking:
+    """The causes as soon as they are ranked: before checks, verdict and how firm the order is have been worked out."""
+
+    comparison: Comparison
+    causes: tuple[CauseRank, ...]
+    none_listed: float
+
+
+@dataclass(frozen=True)
 class CheckAdvice:
     """A check worth doing next; `value` is the expected loss it saves after its own cost (same unit as the losses)."""
 

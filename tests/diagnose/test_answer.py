@@ -13,6 +13,7 @@ from plugread.diagnose.diagnosis import diagnose
 from plugread.diagnose.evidence import add_checks
 from plugread.diagnose.explain import because, break_even_prior, inseparable
 from plugread.diagnose.network import Network
+from plugread.diagnose.posterior import solve
 from plugread.diagnose.robustness import shake, wilson
 from plugread.diagnose.sweep import sweep
 from plugread.diagnose.verdict import decide
@@ -141,7 +142,7 @@ def test_a_danger_seen_by_photo_alone_stops_or_asks_for_the_eye() -> None:
 
 def test_nothing_looked_at_cannot_be_judged() -> None:
     """With no evidence the answer is the priors, said to be so."""
-    given = diagnose(FOUR, Evidence({}), compare(FOUR, {}, {}, RULES), RULES, shakes=0)
+    given = diagnose(solve(RULES, FOUR, Evidence({})), compare(FOUR, {}, {}, RULES), shakes=0)
     assert "Nothing was looked at" in given[2].why
     assert any("Nothing was looked at" in note for note in given[5])
     prior = {c.id: RULES.scales.prior[c.prior] for c in RULES.causes.values()}
@@ -237,7 +238,7 @@ def test_wilson_interval_of_the_textbook() -> None:
 def test_the_answer_explains_itself() -> None:
     """The first cause carries reasons, a share of shaken rule bases, a band and a break-even prior; chances come sorted."""
     evidence = add_checks(plugs(c3=("carbon_fouled",)), FOUR, [CheckEntry("swap_plug", 3, "moved")], RULES)
-    causes, none, given, checks, _, _ = diagnose(FOUR, evidence, compare(FOUR, {}, {}, RULES), RULES, shakes=40)
+    causes, none, given, checks, _, _ = diagnose(solve(RULES, FOUR, evidence), compare(FOUR, {}, {}, RULES), shakes=40)
     first = causes[0]
     assert (first.id, first.cylinders) in {("plug_dead", (3,)), ("plug_mishandled", (3,))}
     assert first.because and first.stays_first is not None and first.band and first.break_even_prior

@@ -3,10 +3,12 @@
 import os
 from pathlib import Path
 
+import streamlit as st
+
 from plugread import resources
 from plugread.errors import StoreError
 from plugread.notebook.store import Store
-from plugread.page import bench, main, state
+from plugread.page import bench, front, main, state
 from tests.page import stand_ins
 
 stand_ins.install()
@@ -20,4 +22,7 @@ if "PLUGREAD_TEST_FULL_DISK" in os.environ:
         raise StoreError("the notebook cannot be used (database or disk is full)", "free some disk space")
 
     Store.change = Store.keep_photo = full  # type: ignore[assignment, method-assign]
-main.run()
+if __name__ == "__main__":
+    main.run()
+else:
+    app = st.App(__file__, middleware=front.middleware(), lifespan=front.lifespan)

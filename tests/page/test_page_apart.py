@@ -31,7 +31,7 @@ def store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Store:
     for name in ("read_photo", "diagnose_case", "explain_picture", "close_ups"):
         monkeypatch.setattr(pipeline, name, getattr(stand_ins, name))
     reads._seen.clear()
-    reads._answer.clear()
+    reads._answers.clear()
     return Store(tmp_path / "notebook.sqlite")
 
 

@@ -6,9 +6,11 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from plugread.page import words
-from plugread.records import CauseRank, Diagnosis, Reason
+from plugread.page.parts.folded import folded
+from plugread.records import CauseRank, Reason
 from plugread.report.chances import in_words
 from plugread.rules.tables import Rules
 
@@ -19,22 +21,26 @@ SPEAKS = 0.1
 """A reason that moves the log-odds by less than this is not told."""
 
 
-def causes(diagnosis: Diagnosis, rules: Rules) -> None:
-    """Draw the causes, the likeliest first."""
+def causes(ranked: Sequence[CauseRank], none_listed: float, rules: Rules) -> DeltaGenerator:
+    """Draw the first few causes, the likeliest first, and return their place on the page."""
     st.subheader(words.CAUSES_TITLE, anchor=False)
-    first, rest = diagnosis.causes[:SHOWN], [c for c in diagnosis.causes[SHOWN : SHOWN + MORE] if c.probability >= WORTH_NAMING]
-    if not first:
-        st.text(words.CAUSES_EMPTY)
-    for cause in first:
-        with st.container(border=True):
-            st.html(_cause(cause, rules))
-    with st.container(border=True):
-        st.html(
-            _block(words.CAUSES_NONE, diagnosis.none_listed, None, [f'<p class="pr-small">{escape(words.CAUSES_NONE_HELP)}</p>'])
-        )
+    return st.html(causes_html(ranked, none_listed, rules))
+
+
+def causes_html(ranked: Sequence[CauseRank], none_listed: float, rules: Rules) -> str:
+    """Return the first few causes, the first with its reasons on show, and the chance that it is none of those listed."""
+    shown = [_cause(cause, rules, is_open=number == 0) for number, cause in enumerate(ranked[:SHOWN])]
+    empty = [] if ranked else [_small(words.CAUSES_EMPTY)]
+    return "".join([*empty, *shown, _card(_head(words.CAUSES_NONE, none_listed, None), _small(words.CAUSES_NONE_HELP))])
+
+
+def less_likely(ranked: Sequence[CauseRank], rules: Rules) -> None:
+    """Draw the causes that are worth naming after the first few, folded away."""
+    rest = [cause for cause in ranked[SHOWN : SHOWN + MORE] if cause.probability >= WORTH_NAMING]
     if rest:
-        with st.expander(words.CAUSES_MORE, key="causes_more"):
-            st.html("<br>".join(_cause(cause, rules) for cause in rest))
+        with folded(words.CAUSES_MORE, "causes_more") as is_open:
+            if is_open:
+                st.html("".join(_cause(cause, rules) for cause in rest))
 
 
 def cause_name(cause: CauseRank, rules: Rules) -> str:
@@ -44,30 +50,31 @@ def cause_name(cause: CauseRank, rules: Rules) -> str:
     return f"{name}, {where}" if where else name
 
 
-def _cause(cause: CauseRank, rules: Rules) -> str:
+def _cause(cause: CauseRank, rules: Rules, *, is_open: bool = False) -> str:
     known = rules.causes.get(cause.id)
-    lines = [_reasons(cause.because, rules)]
+    sure = words.CAUSES_BAND.format(low=cause.band[0], high=cause.band[1]) if cause.band else words.CAUSES_BAND_WAITS
+    lines = [_small(sure), _reasons(cause.because, rules)]
     if cause.stays_first is not None:
         lines.append(_small(words.CAUSES_STAYS.format(share=cause.stays_first)))
     if cause.group:
-        lines.append(
-            _small(
-                words.CAUSES_GROUP.format(
-                    others=", ".join(rules.causes[i].name if i in rules.causes else words.plain(i) for i in cause.group)
-                )
-            )
-        )
+        others = ", ".join(rules.causes[i].name if i in rules.causes else words.plain(i) for i in cause.group)
+        lines.append(_small(words.CAUSES_GROUP.format(others=others)))
     if known and known.remedy:
         lines.append(_small(words.CAUSES_REMEDY.format(remedy=words.sentence(known.remedy))))
-    return _block(cause_name(cause, rules), cause.probability, cause.band, lines)
+    return _card(_head(cause_name(cause, rules), cause.probability, cause.band), "".join(lines), is_open=is_open)
 
 
-def _block(name: str, probability: float, band: tuple[float, float] | None, lines: Iterable[str]) -> str:
+def _head(name: str, probability: float, band: tuple[float, float] | None) -> str:
+    """Return a cause's name and chance, with a bar and the range on it."""
     whisker = f'<u style="left:{100 * band[0]:.1f}%;width:{100 * (band[1] - band[0]):.1f}%"></u>' if band else ""
-    sure = f'<p class="pr-small">{escape(words.CAUSES_BAND.format(low=band[0], high=band[1]))}</p>' if band else ""
     head = f"<b>{escape(name)}</b><span>{escape(in_words(probability))} ({probability:.0%})</span>"
-    bar = f'<div class="pr-bar" aria-hidden="true"><i style="width:{100 * probability:.1f}%"></i>{whisker}</div>'
-    return f'<div class="pr-cause"><div class="head">{head}</div>{bar}{sure}{"".join(lines)}</div>'
+    bar = f'<span class="pr-bar" aria-hidden="true"><i style="width:{100 * probability:.1f}%"></i>{whisker}</span>'
+    return f'<span class="head">{head}</span>{bar}'
+
+
+def _card(head: str, inside: str, *, is_open: bool = False) -> str:
+    """Return one cause as a card whose reasons fold away."""
+    return f'<details class="pr-cause"{" open" if is_open else ""}><summary>{head}</summary>{inside}</details>'
 
 
 def _reasons(because: Iterable[Reason], rules: Rules) -> str:

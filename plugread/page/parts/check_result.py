@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import streamlit as st
 
@@ -13,15 +14,21 @@ from plugread.page import state, words
 from plugread.records import CheckEntry
 from plugread.rules.tables import Check
 
+Field = Literal["values", "lengths_m"]
+
 
 @dataclass(frozen=True)
 class Measure:
-    """How a measured check is entered: units it may come in, one value for the engine or one a cylinder, by the book or not."""
+    """How a measured check is entered: units it may come in, one value for the engine or one a cylinder.
+
+    `book_value` = the book's value or range stands beside it; `where` = where air is heard; `lengths` = how long each lead is.
+    """
 
     units: tuple[str, ...]
     whole_engine: bool = False
     book_value: bool = False
     where: bool = False
+    lengths: bool = False
 
 
 PRESSURES = ("psi", "bar", "kPa")
@@ -29,7 +36,7 @@ MEASURES: Mapping[str, Measure] = {
     "compression_dry": Measure(PRESSURES),
     "compression_wet": Measure(PRESSURES),
     "leak_down": Measure(("percent",), where=True),
-    "lead_resistance": Measure(("kohm",)),
+    "lead_resistance": Measure(("kohm",), lengths=True),
     "plug_resistor": Measure(("kohm",)),
     "coil_resistance": Measure(("kohm", "ohm")),
     "plug_insulation": Measure(("Mohm",)),
@@ -53,7 +60,7 @@ def result(check: Check, cylinders: Sequence[int], draft: Draft, place: str) -> 
 
 def done(draft: Draft, check_id: str) -> bool:
     """Return whether anything was entered for a check."""
-    return any(entry.id == check_id for entry in draft.checks)
+    return any(entry.id == check_id and drafts.told(entry) for entry in draft.checks)
 
 
 def _entry(draft: Draft, check_id: str, cylinder: int | None = None) -> CheckEntry | None:
@@ -129,28 +136,39 @@ def _cylinder_numbers(check: Check, measure: Measure, cylinders: Sequence[int], 
     old = _entry(draft, check.id) or CheckEntry(check.id)
     unit = _unit(check, measure, old, place)
     for number in cylinders:
-        key = state.number_box(f"{place}.{check.id}.{number}", old.values.get(number))
         label = words.CHECK_RESULT_AT.format(n=number)
-        with st.container(horizontal=True, vertical_alignment="center", key=f"line.{key}"):
+        with st.container(horizontal=True, vertical_alignment="center", key=state.box(f"line.{place}.{check.id}.{number}")):
             st.html(f'<span class="pr-label" aria-hidden="true">{label}</span>', width="content")
-            st.number_input(
-                f"{label}, {words.unit(unit)}", min_value=0.0, value=None, step=None, format="%g",
-                key=key, width=170, placeholder=words.CHECK_CLEAR, on_change=_number_in, args=(key, check.id, number, unit),
-                label_visibility="collapsed",
-            )  # fmt: skip
+            _number(check.id, number, "values", (f"{label}, {words.unit(unit)}", words.unit(unit)), old, unit, place)
+            if measure.lengths:
+                _number(check.id, number, "lengths_m", (words.LEAD_LENGTH.format(n=number), words.LEAD_METRES), old, unit, place)
             if measure.where and number in old.values:
                 _where(check, old, number, place)
+    if measure.lengths:
+        st.caption(words.LEAD_HELP)
 
 
-def _number_in(key: str, check_id: str, number: int, unit: str) -> None:
+def _number(check_id: str, number: int, field: Field, said: tuple[str, str], old: CheckEntry, unit: str, place: str) -> None:
+    """Draw the box for one number of one cylinder; `said` is its name and what stands in it while it is empty."""
+    now: Mapping[int, float] = getattr(old, field)
+    key = state.number_box(f"{place}.{check_id}.{field}.{number}", now.get(number))
+    st.number_input(
+        said[0], min_value=0.0, value=None, step=None, format="%g", key=key, width=130, placeholder=said[1],
+        on_change=_number_in, args=(key, check_id, number, field, unit), label_visibility="collapsed",
+    )  # fmt: skip
+
+
+def _number_in(key: str, check_id: str, number: int, field: Field, unit: str) -> None:
     typed = st.session_state[key]
 
     def step(draft: Draft) -> Draft:
         old = _entry(draft, check_id) or CheckEntry(check_id)
-        values = {n: v for n, v in old.values.items() if n != number} | ({number: float(typed)} if typed is not None else {})
-        where = {n: w for n, w in old.where.items() if n in values}
-        entry = replace(old, unit=unit, values=dict(sorted(values.items())), where=where)
-        return drafts.record(draft, entry) if values else drafts.without_check(draft, check_id, None)
+        before: Mapping[int, float] = getattr(old, field)
+        now = {n: v for n, v in before.items() if n != number} | ({number: float(typed)} if typed is not None else {})
+        now = dict(sorted(now.items()))
+        entry = replace(old, unit=unit, values=now) if field == "values" else replace(old, unit=unit, lengths_m=now)
+        entry = replace(entry, where={n: w for n, w in entry.where.items() if n in entry.values})
+        return drafts.record(draft, entry) if entry.values or entry.lengths_m else drafts.without_check(draft, check_id, None)
 
     state.change(step)
 
@@ -180,15 +198,22 @@ def _where_in(key: str, check_id: str, number: int) -> None:
 def _engine_number(check: Check, measure: Measure, draft: Draft, place: str) -> None:
     old = _entry(draft, check.id) or CheckEntry(check.id)
     unit = _unit(check, measure, old, place)
-    fields = {"value": words.CHECK_VALUE} | ({"spec": words.CHECK_SPEC} if measure.book_value else {})
+    low, high = _book(old)
+    boxes = {"value": (words.CHECK_VALUE, old.value)}
+    if measure.book_value:
+        boxes |= {"low": (words.CHECK_SPEC, low)} | ({"high": (words.CHECK_SPEC_TO, high)} if low is not None else {})
     with st.container(horizontal=True, key=state.box(f"{place}.{check.id}.row")):
-        for field, label in fields.items():
-            now = getattr(old, field)
-            key = state.number_box(f"{place}.{check.id}.{field}", now if isinstance(now, float) else None)
+        for field, (label, now) in boxes.items():
+            key = state.number_box(f"{place}.{check.id}.{field}", now)
             st.number_input(
-                f"{label}, {words.unit(unit)}", value=None, step=None, format="%g", key=key, placeholder=words.CHECK_CLEAR,
-                on_change=_engine_number_in, args=(key, check.id, field, unit), width=200,
+                f"{label}, {words.unit(unit)}", value=None, step=None, format="%g", key=key, placeholder=words.unit(unit),
+                on_change=_engine_number_in, args=(key, check.id, field, unit), width=230,
             )  # fmt: skip
+
+
+def _book(entry: CheckEntry) -> tuple[float | None, float | None]:
+    """Return the book's value, or the two ends of its range."""
+    return entry.spec if isinstance(entry.spec, tuple) else (entry.spec, None)
 
 
 def _engine_number_in(key: str, check_id: str, field: str, unit: str) -> None:
@@ -196,12 +221,12 @@ def _engine_number_in(key: str, check_id: str, field: str, unit: str) -> None:
 
     def step(draft: Draft) -> Draft:
         old = _entry(draft, check_id) or CheckEntry(check_id)
-        number = float(typed) if typed is not None else None
-        entry = replace(old, unit=unit, value=number) if field == "value" else replace(old, unit=unit, spec=number)
-        return (
-            drafts.record(draft, entry)
-            if (entry.value, entry.spec) != (None, None)
-            else drafts.without_check(draft, check_id, None)
-        )
+        low, high = _book(old)
+        told = {"value": old.value, "low": low, "high": high} | {field: float(typed) if typed is not None else None}
+        low, high = told["low"], told["high"] if told["low"] is not None else None
+        spec = (low, high) if low is not None and high is not None else low
+        nothing = told["value"] is None and spec is None
+        entry = replace(old, unit=unit, value=told["value"], spec=spec)
+        return drafts.without_check(draft, check_id, None) if nothing else drafts.record(draft, entry)
 
     state.change(step)

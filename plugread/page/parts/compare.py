@@ -10,12 +10,11 @@ import streamlit as st
 
 from plugread.page import words
 from plugread.page.reads import View, colour_of
-from plugread.records import Comparison, Diagnosis
+from plugread.records import Comparison
 
 
-def compare(diagnosis: Diagnosis, view: View, cylinders: tuple[int, ...], gauges: Mapping[int, float]) -> None:
+def compare(found: Comparison, view: View, cylinders: tuple[int, ...], gauges: Mapping[int, float]) -> None:
     """Draw the compare row and say in words which plug differs."""
-    found = diagnosis.comparison
     st.subheader(words.COMPARE_TITLE, anchor=False)
     odd = words.odd_ones(found.odd)
     fits = "".join(f"<li>{escape(part)}</li>" for part in words.alternatives(found.pattern))

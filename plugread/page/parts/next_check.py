@@ -12,6 +12,8 @@ from plugread.notebook.draft import Draft
 from plugread.page import state, words
 from plugread.page.parts.causes import finding_name
 from plugread.page.parts.check_result import result
+from plugread.page.parts.folded import folded
+from plugread.page.parts.verdict import NEXT
 from plugread.records import CheckAdvice, Diagnosis
 from plugread.rules.tables import Check, Rules
 
@@ -27,7 +29,7 @@ def next_check(draft: Draft, diagnosis: Diagnosis, rules: Rules) -> None:
     else:
         advice = _chosen(advised)
         with st.container(border=True):
-            st.html(_card(advice, rules.checks[advice.id], rules))
+            st.html(f'<div id="{NEXT}" tabindex="-1"></div>' + _card(advice, rules.checks[advice.id], rules))
             result(rules.checks[advice.id], advice.cylinders or draft.cylinders, draft, "next")
         _others([other for other in advised[: OTHERS + 1] if other != advice], rules)
     _done(draft, rules)
@@ -81,10 +83,11 @@ def cautions(ids: Sequence[str], rules: Rules) -> str:
 
 
 def _done(draft: Draft, rules: Rules) -> None:
-    if not draft.checks:
+    done = [entry for entry in draft.checks if drafts.told(entry)]
+    if not done:
         return
-    with st.expander(f"{words.CHECK_DONE} ({len(draft.checks)})", key=state.fold("done_box")):
-        for entry in draft.checks:
+    with folded(words.CHECK_DONE, "done_box") as is_open:
+        for entry in done if is_open else ():
             name = finding_name(f"{entry.id}.{entry.outcome}" if entry.outcome else entry.id, rules)
             where = f" ({words.about_cylinders([entry.cylinder])})" if entry.cylinder else ""
             numbers = ", ".join(f"{n}: {v:g}" for n, v in entry.values.items()) or (

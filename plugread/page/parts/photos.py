@@ -12,6 +12,7 @@ from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft, Shot
 from plugread.page import state, words
 from plugread.page.parts.camera import Picture, camera
+from plugread.page.parts.folded import folded
 from plugread.page.reads import View
 
 TYPES = ["jpg", "jpeg", "png", "webp", "avif"]
@@ -28,7 +29,9 @@ def take_in(draft: Draft, visit: str) -> None:
 
 def full_size(draft: Draft) -> None:
     """Draw the door for files as the camera wrote them."""
-    with st.expander(words.FULL_SIZE, key="full_size"):
+    with folded(words.FULL_SIZE, "full_size") as is_open:
+        if not is_open:
+            return
         st.caption(words.FULL_SIZE_HELP)
         as_row = st.checkbox(words.FULL_SIZE_ROW, key="full_row")
         key = f"upload.{st.session_state.get('uploads', 0)}"
@@ -94,13 +97,15 @@ def arrange(draft: Draft, view: View) -> None:
             icon=":material/help:",
         )
     if len(own) > 1 or left:
-        with st.expander(words.PHOTOS_TITLE, expanded=bool(left), key=state.fold("arrange")):
-            st.caption(words.PHOTOS_HELP)
-            for shot in sorted(own, key=lambda s: (s.cylinder is None, s.cylinder or 0)):
-                _place_of(shot, draft, view)
+        with folded(words.PHOTOS_TITLE, "arrange", start_open=bool(left)) as is_open:
+            if is_open:
+                st.caption(words.PHOTOS_HELP)
+                for shot in sorted(own, key=lambda s: (s.cylinder is None, s.cylinder or 0)):
+                    _place_of(shot, draft, view)
     if draft.row is not None:
-        with st.expander(words.ROW_TITLE, key=state.fold("row_order")):
-            _row_order(draft)
+        with folded(words.ROW_TITLE, "row_order") as is_open:
+            if is_open:
+                _row_order(draft)
 
 
 def _place_of(shot: Shot, draft: Draft, view: View) -> None:

@@ -1,28 +1,31 @@
-"""Plots people would rather look at: colours in the a*b* plane, gap by cylinder, probabilities with their range."""
+"""Plots people would rather look at: colours in the a*b* plane, gap by cylinder, chances with their range."""
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
-import altair as alt
-import pandas as pd
 import streamlit as st
 
 from plugread.notebook.draft import Draft
-from plugread.page import state, words
+from plugread.page import state, web, words
 from plugread.page.parts.causes import cause_name
+from plugread.page.parts.charts import Axis, Bar, Dot, bars, dots
+from plugread.page.parts.folded import folded
 from plugread.page.reads import View, colour_of
 from plugread.records import Diagnosis
 from plugread.rules.tables import Rules
 
-HEIGHT = 300
 CAUSES_SHOWN = 6
-INK = {"light": "#2f2d2b", "dark": "#edebe8"}
+LEAST_COLOURS, LEAST_GAPS_MM = 20.0, 0.3
+"""The least that the axes span, so that small differences do not look large."""
 
 
 def plots(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
     """Draw the plot chosen."""
-    with st.expander(words.PLOTS_TITLE, key=state.fold("plots")):
+    with folded(words.PLOTS_TITLE, "plots") as is_open:
+        if not is_open:
+            return
         names = [words.PLOT_COLOURS, words.PLOT_GAPS, words.PLOT_CAUSES]
         chosen = st.segmented_control(
             words.PLOT_PICK, names, default=names[0], required=True, key=state.box("plot"), label_visibility="collapsed"
@@ -35,84 +38,54 @@ def plots(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
             _causes(diagnosis, rules)
 
 
-def _show(chart: Any, description: str) -> None:
-    ink = INK[st.context.theme.type or "light"]
-    chart = chart.properties(height=HEIGHT).configure(aria=False)
-    chart = chart.configure_rule(color=ink).configure_text(color=ink).configure_point(color=ink)
-    st.altair_chart(chart, alt=description, width="stretch")
+@cache
+def _chart() -> Any:
+    return st.components.v2.component(
+        "plugread_chart", html='<div class="chart" role="img"></div>', css=web.text("chart.css"), js=web.text("chart.js")
+    )
+
+
+def _show(svg: str, description: str) -> None:
+    _chart()(key="chart", data={"svg": svg, "alt": description})
 
 
 def _colours(view: View) -> None:
-    rows = [
-        {
-            "cylinder": str(n),
-            "a": m.a.value,
-            "b": m.b.value,
-            "a0": m.a.value - m.a.spread,
-            "a1": m.a.value + m.a.spread,
-            "b0": m.b.value - m.b.spread,
-            "b1": m.b.value + m.b.spread,
-            "colour": colour_of(p),
-        }
-        for n, p in sorted(view.plugs.items())
-        if (m := p.measures).a is not None and m.b is not None
-    ]
-    if not rows:
+    plugs = [(n, p, p.measures.a, p.measures.b) for n, p in sorted(view.plugs.items())]
+    points = [Dot(a.value, b.value, a.spread, b.spread, str(n), colour_of(p)) for n, p, a, b in plugs if a and b]
+    if not points:
         st.text(words.PLOT_COLOURS_NONE)
         return
-    base = alt.Chart(pd.DataFrame(rows))
-    x = alt.X("a:Q", title=words.PLOT_AXES["a"], scale=alt.Scale(zero=False, padding=24))
-    y = alt.Y("b:Q", title=words.PLOT_AXES["b"], scale=alt.Scale(zero=False, padding=24))
-    spread = base.mark_rule(opacity=0.3, aria=False).encode(x=alt.X("a0:Q", title=words.PLOT_AXES["a"]), x2="a1:Q", y=y)
-    spread += base.mark_rule(opacity=0.3, aria=False).encode(x=x, y=alt.Y("b0:Q", title=words.PLOT_AXES["b"]), y2="b1:Q")
-    dots = base.mark_circle(size=260, opacity=1, stroke="#666", strokeWidth=1, aria=False).encode(
-        x=x, y=y, color=alt.Color("colour:N", scale=None)
-    )
-    labels = base.mark_text(dx=17, dy=-13, fontSize=14, fontWeight="bold", aria=False).encode(x=x, y=y, text="cylinder:N")
-    said = "; ".join(f"{r['cylinder']}: a* {r['a']:.0f}, b* {r['b']:.0f}" for r in rows)
-    _show(spread + dots + labels, words.PLOT_COLOURS_ALT.format(points=said))
+    said = "; ".join(f"{p.label}: a* {p.x:.0f}, b* {p.y:.0f}" for p in points)
+    x, y = Axis(words.PLOT_AXES["a"], LEAST_COLOURS), Axis(words.PLOT_AXES["b"], LEAST_COLOURS)
+    _show(dots(points, x, y), words.PLOT_COLOURS_ALT.format(points=said))
 
 
 def _gaps(draft: Draft, view: View) -> None:
-    rows: list[dict[str, Any]] = []
-    for n in draft.cylinders:
-        gauge, plug = draft.entry(n).gap_mm, view.plugs.get(n)
+    found = {n: p.measures.gap_mm for n, p in view.plugs.items()}
+    points = []
+    for place, n in enumerate(draft.cylinders):
+        gauge, gap = draft.entry(n).gap_mm, found.get(n)
         if gauge is not None:
-            rows.append({"cylinder": str(n), "gap": gauge, "low": gauge, "high": gauge})
-        elif plug is not None and plug.measures.gap_mm is not None:
-            gap = plug.measures.gap_mm
-            rows.append({"cylinder": str(n), "gap": gap.value, "low": gap.value - gap.spread, "high": gap.value + gap.spread})
-    if not rows:
+            points.append(Dot(place, gauge))
+        elif gap is not None:
+            points.append(Dot(place, gap.value, 0.0, gap.spread))
+    if not points:
         st.text(words.PLOT_GAPS_NONE)
         return
-    base = alt.Chart(pd.DataFrame(rows)).encode(
-        x=alt.X("cylinder:N", title=words.PLOT_AXES["cylinder"], axis=alt.Axis(labelAngle=0))
-    )
-    y = alt.Y("gap:Q", title=words.PLOT_AXES["gap"], scale=alt.Scale(zero=False, padding=20))
-    chart = base.mark_rule(strokeWidth=2, aria=False).encode(
-        y=alt.Y("low:Q", title=words.PLOT_AXES["gap"], scale=alt.Scale(zero=False)), y2="high:Q"
-    ) + base.mark_point(filled=True, size=110, aria=False).encode(y=y)
-    if draft.engine.plug.gap_mm is not None:
-        chart += alt.Chart(pd.DataFrame([{"gap": draft.engine.plug.gap_mm}])).mark_rule(strokeDash=[6, 4], aria=False).encode(y=y)
-    _show(chart, words.PLOT_GAPS_ALT.format(points="; ".join(f"{r['cylinder']}: {r['gap']:.2f} mm" for r in rows)))
+    book = draft.engine.plug.gap_mm
+    names = [str(n) for n in draft.cylinders]
+    said = "; ".join(f"{names[int(p.x)]}: {p.y:.2f} mm" for p in points)
+    x, y = Axis(words.PLOT_AXES["cylinder"], names=names), Axis(words.PLOT_AXES["gap"], LEAST_GAPS_MM)
+    line = (book, words.PLOT_BOOK) if book is not None else None
+    _show(dots(points, x, y, line), words.PLOT_GAPS_ALT.format(points=said))
 
 
 def _causes(diagnosis: Diagnosis, rules: Rules) -> None:
     rows = [
-        {
-            "cause": cause_name(c, rules),
-            "p": c.probability,
-            "low": c.band[0] if c.band else c.probability,
-            "high": c.band[1] if c.band else c.probability,
-        }
+        Bar(cause_name(c, rules), c.probability, *(c.band or (c.probability, c.probability)))
         for c in diagnosis.causes[:CAUSES_SHOWN]
     ]
-    rows.append(
-        {"cause": words.CAUSES_NONE, "p": diagnosis.none_listed, "low": diagnosis.none_listed, "high": diagnosis.none_listed}
-    )
-    base = alt.Chart(pd.DataFrame(rows)).encode(y=alt.Y("cause:N", sort=None, title=None, axis=alt.Axis(labelLimit=190)))
-    x = alt.X("p:Q", title=words.PLOT_AXES["probability"], scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format="%"))
-    chart = base.mark_rule(strokeWidth=2, aria=False).encode(
-        x=alt.X("low:Q", title=words.PLOT_AXES["probability"]), x2="high:Q"
-    ) + base.mark_point(filled=True, size=110, aria=False).encode(x=x)
-    _show(chart, words.PLOT_CAUSES_ALT.format(points="; ".join(f"{r['cause']}: {r['p']:.0%}" for r in rows)))
+    none = diagnosis.none_listed
+    rows.append(Bar(words.CAUSES_NONE, none, none, none))
+    said = "; ".join(f"{row.name}: {row.value:.0%}" for row in rows)
+    _show(bars(rows), words.PLOT_CAUSES_ALT.format(points=said))

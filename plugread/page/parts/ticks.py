@@ -9,6 +9,7 @@ import streamlit as st
 from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft
 from plugread.page import state, words
+from plugread.page.parts.folded import folded
 from plugread.rules.tables import Finding, Rules
 
 
@@ -16,8 +17,9 @@ def ticks(draft: Draft, number: int, rules: Rules) -> None:
     """Draw the question what is seen on one plug; folded away before there is a photo, and once the readings are shown."""
     title = (words.LOOK_ONLY if draft.empty else words.LOOK_TITLE).format(n=number)
     if draft.shown or draft.empty:
-        with st.expander(title, key=state.fold(f"look{number}")):
-            _question(draft, number, rules)
+        with folded(title, f"look{number}") as is_open:
+            if is_open:
+                _question(draft, number, rules)
         return
     st.subheader(title, anchor=False)
     if draft.pictured(number):
@@ -37,7 +39,9 @@ def _question(draft: Draft, number: int, rules: Rules) -> None:
         _looked_button(words.LOOK_DONE, number, asked)
     if entry.seen or entry.not_seen:
         _told(draft, number, rules)
-    with st.expander(words.LOOK_MORE, key=state.fold(f"more{number}")):
+    with folded(words.LOOK_MORE, f"more{number}") as is_open:
+        if not is_open:
+            return
         outside = [f.id for f in rules.findings.values() if f.level == "cylinder" and f.kind in ("outside", "removal")]
         _pills(words.LOOK_MORE, outside, entry.seen, number, rules, hidden=True)
         _gauge(entry.gap_mm, number)
@@ -115,8 +119,11 @@ def _told(draft: Draft, number: int, rules: Rules) -> None:
 def signs(draft: Draft, rules: Rules) -> None:
     """Draw the question how the engine runs."""
     ids = [f.id for f in rules.findings.values() if f.level == "engine"]
-    with st.expander(words.signs_title(len(draft.signs_seen), len(draft.signs_not_seen)), key=state.fold("signs_box")):
-        st.caption(words.SIGNS_HELP)
+    told = words.signs_told(len(draft.signs_seen), len(draft.signs_not_seen))
+    with folded(words.SIGNS_TITLE, "signs_box") as is_open:
+        if not is_open:
+            return
+        st.caption(" ".join(part for part in (words.SIGNS_HELP, told) if part))
         key = state.box("signs")
         st.pills(
             words.SIGNS_LABEL, ids, selection_mode="multi", default=list(draft.signs_seen), key=key, on_change=_signs,
