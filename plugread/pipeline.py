@@ -43,6 +43,12 @@ SAME_NOSE = 0.3
 """Overlap (IoU) of two boxes from which they stand for the same nose."""
 
 
+_QUICK_PX = 1500
+"""A quick look unpacks a JPEG reduced, with at least so many pixels on its longer side (our own choice)."""
+_NOSE_PX = 160
+"""A nose so many pixels wide shows colour, gloss, crust and specks as well as a larger one (24 pixels per mm)."""
+
+
 @cache
 def default_rules() -> Rules:
     """Return the package's own rule base, loaded once."""
@@ -80,7 +86,7 @@ def read_photo(
     name : what to call it in messages; the file name by default.
     nose_box : x, y, width, height of the nose in the upright full-size picture; overrides the finder.
     expected : how many plugs a line-up should show; a different count is reported, not hidden.
-    quick : use the small locator.
+    quick : use the small locator on a reduced decode; the gap is then not measured.
     plug : what is known of the plug: its thread is the scale for the gap, a gap far above the book's counts as wear.
     model : a taught model that takes the place of the colour rules for the firing ends it knows.
 
@@ -92,24 +98,32 @@ def read_photo(
     """
     label = name or (Path(source).name if isinstance(source, str | Path) else "photo")
     try:
-        photo = _opened(source, label)
+        photo = _opened(source, label, quick=quick)
     except PhotoError as problem:
         return PhotoRead(label, "refused", str(problem), None, None, ())
     try:
         ends = _found(photo, nose_box, expected, quick)
     except PhotoError as problem:
         return PhotoRead(label, "refused", str(problem), photo.size, None, ())
-    white = _light(photo, ends)
-    plugs = tuple(_read_end(photo, end, white, plug or PlugType(), model) for end in ends)
+    half = _half(photo)
+    white = _light(half, ends)
+    plugs = tuple(_read_end(photo, end, white, plug or PlugType(), model, half=half, quick=quick) for end in ends)
     lineup = nose_box is None and (len(plugs) > 1 or (expected or 0) > 1)
     status, why = _photo_status(plugs, expected)
     return PhotoRead(label, status, why, photo.size, white, plugs, lineup, photo.notes)
 
 
-def _opened(source: str | Path | bytes, label: str) -> Photo:
+def _opened(source: str | Path | bytes, label: str, *, quick: bool = False) -> Photo:
     from plugread.photo.decode import open_photo
 
-    return open_photo(source, name=label)
+    return open_photo(source, name=label, at_least_px=_QUICK_PX if quick else None)
+
+
+def _half(photo: Photo) -> Photo:
+    """Return the photo at half size if that is still large: light and large noses need no more, and cost a quarter."""
+    from plugread.pixels import shrunk
+
+    return shrunk(photo, 2) if max(photo.rgb.shape[:2]) >= 2 * _QUICK_PX else photo
 
 
 def _found(photo: Photo, nose_box: Box | None, expected: int | None, quick: bool) -> tuple[FiringEnd, ...]:
@@ -128,17 +142,27 @@ def _light(photo: Photo, ends: tuple[FiringEnd, ...]) -> White:
     return find_white(photo, ends)
 
 
-def _read_end(photo: Photo, end: FiringEnd, white: White, plug: PlugType, model: Model | None = None) -> PlugRead:
+def _read_end(
+    photo: Photo,
+    end: FiringEnd,
+    white: White,
+    plug: PlugType,
+    model: Model | None = None,
+    *,
+    half: Photo | None = None,
+    quick: bool = False,
+) -> PlugRead:
     from plugread.measure.plug import measure_plug
     from plugread.photo.quality import judge
     from plugread.reading.by_rules import read
 
-    quality = judge(photo, end)
+    surface = half if half is not None and min(end.nose_box[2:]) >= _NOSE_PX * half.scale else photo
+    quality = judge(surface, end)
     if quality.refusal:
         why = "; ".join((quality.refusal, *quality.advice))
         nothing = PlugMeasures(None, None, None, None, None, None, None, {"all": why})
         return PlugRead(Reading("refused", why, {}, {}, None), nothing, quality, end)
-    measured = measure_plug(photo, end, white, quality, plug.thread)
+    measured = measure_plug(None if quick else photo, end, white, quality, plug.thread, surface=surface)
     reading = read(measured.measures, quality, end, gap_spec_mm=plug.gap_mm)
     if model is not None:
         from plugread.reading import by_classifier

@@ -116,7 +116,11 @@ def _resized(codes: Codes, size: tuple[int, int]) -> Codes:
 
 def smaller(photo: Photo, least_px: int) -> Photo:
     """Return the photo averaged down by a whole number, its longer side still `least_px` or more; itself if it has less."""
-    factor = max(photo.rgb.shape[:2]) // least_px
+    return shrunk(photo, max(photo.rgb.shape[:2]) // least_px)
+
+
+def shrunk(photo: Photo, factor: int) -> Photo:
+    """Return the photo averaged down by a whole number; itself if that is below 2."""
     if factor < 2:
         return photo
     width, height = photo.rgb.shape[1] // factor, photo.rgb.shape[0] // factor

@@ -22,14 +22,33 @@ class MeasuredPlug:
     mask_box: Box | None
 
 
-def measure_plug(photo: Photo, end: FiringEnd, white: White, quality: Quality, thread: str | None = None) -> MeasuredPlug:
-    """Return colour, gloss, crust, specks and gap of a firing end that `quality` let through."""
-    colour = nose_colour.measure(photo, end, white)
-    nose = nose_view(photo, end, white, quality)
+def measure_plug(
+    photo: Photo | None,
+    end: FiringEnd,
+    white: White,
+    quality: Quality,
+    thread: str | None = None,
+    *,
+    surface: Photo | None = None,
+) -> MeasuredPlug:
+    """Return colour, gloss, crust, specks and gap of a firing end that `quality` let through.
+
+    Parameters
+    ----------
+    photo : decoded at full size, for the gap; None = the gap is not asked for.
+    thread : the thread size if the user told it.
+    surface : the same photo, perhaps reduced, for everything but the gap; `photo` by default.
+    """
+    surface = surface or photo
+    assert surface is not None
+    colour = nose_colour.measure(surface, end, white)
+    nose = nose_view(surface, end, white, quality)
     shine, no_shine = gloss.measure(nose)
     rough, no_rough = crust.measure(nose)
     flecks, no_flecks = specks.measure(nose)
-    gap, no_gap = measure_gap(photo, end, quality, thread, shipped_look)
+    gap, no_gap = (
+        measure_gap(photo, end, quality, thread, shipped_look) if photo else (None, "a quick look does not measure the gap")
+    )
     reasons = {"colour": colour.why, "gloss": no_shine, "crust": no_rough, "specks": no_flecks, "gap": no_gap}
     measures = PlugMeasures(
         lightness=colour.lightness,
