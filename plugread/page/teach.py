@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -13,6 +14,8 @@ from plugread.notebook.taught import Kept, Taught
 from plugread.page import state, teach_words, words
 from plugread.page.reader import taught
 from plugread.rules.tables import Rules
+
+ID = r"\b[a-z]+(?:_[a-z]+)+\b"
 
 
 def page() -> None:
@@ -38,11 +41,11 @@ def page() -> None:
 def _lessons(counts: Mapping[str, Kept], lessons: Taught, rules: Rules) -> None:
     _table(teach_words.TABLE, [(_name(reading, rules), kept.photos, kept.plugs) for reading, kept in counts.items()])
     if st.button(teach_words.LEARN, key="learn", type="primary", icon=":material/school:"):
-        _learn(lessons)
+        _learn(lessons, rules)
     st.caption(teach_words.WHERE.format(folder=lessons.photos))
 
 
-def _learn(lessons: Taught) -> None:
+def _learn(lessons: Taught, rules: Rules) -> None:
     """Learn with a bar; say in one line why, where it cannot be done."""
     bar = st.progress(0.0, text=teach_words.THINKING)
 
@@ -53,7 +56,8 @@ def _learn(lessons: Taught) -> None:
     try:
         pipeline.teach(lessons.photos, lessons.learned, progress)
     except PlugreadError as problem:
-        st.error(words.sentence(str(problem)), icon=":material/error:")
+        named = re.sub(ID, lambda found: _name(found[0], rules).lower(), str(problem))
+        st.error(words.sentence(named), icon=":material/error:")
     bar.empty()
 
 
@@ -97,11 +101,7 @@ def _changed(lessons: Taught, use: bool) -> None:
 
 def _details(card: Mapping[str, Any], figures: Mapping[str, str], rules: Rules) -> None:
     st.markdown("\n".join(f"- **{name}**: {text}" for name, text in figures.items()))
-    rows = [
-        (_name(i, rules), r["photos"], r["plugs"], f"{r['right']:.0%}", f"{r['low']:.0%} to {r['high']:.0%}")
-        for i, r in card["readings"].items()
-    ]
-    _table(teach_words.RIGHT, rows)
+    _table(teach_words.RIGHT, [(_name(i, rules), row["plugs"], _share(row)) for i, row in card["readings"].items()])
     mixed = [
         teach_words.MIXED_ROW.format(truth=_name(truth, rules), said=_name(said, rules), photos=photos)
         for truth, said, photos in card["mixed_up"]
@@ -113,6 +113,10 @@ def _details(card: Mapping[str, Any], figures: Mapping[str, str], rules: Rules) 
         with st.expander(teach_words.PASSED_OVER.format(n=len(card["passed_over"])), key="teach_passed"):
             for line in card["passed_over"]:
                 st.text(line)
+
+
+def _share(row: Mapping[str, float]) -> str:
+    return teach_words.SHARE.format(**{name: 100 * row[name] for name in ("right", "low", "high")})
 
 
 def _name(reading: str, rules: Rules) -> str:

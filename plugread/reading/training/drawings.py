@@ -9,7 +9,7 @@ from typing import Any
 _INK, _PALE, _LINE = "#22303c", "#6b7a88", "#d5dbe1"
 _HIT, _MISS = (31, 94, 125), (176, 72, 38)
 _FONT = 'font-family="system-ui, sans-serif" font-size="12"'
-_CELL, _MARGIN, _TOP = 26, 150, 150
+_CELL, _MARGIN, _TOP, _NARROWEST = 26, 150, 150, 340
 _WIDTH, _HEIGHT, _LEFT, _FOOT = 520, 320, 60, 50
 
 
@@ -22,7 +22,7 @@ def confusion_svg(card: Mapping[str, Any]) -> str:
     parts += [_cell(i, j, counts) for i in range(len(names)) for j in range(len(names))]
     parts.append(_text(_MARGIN - 8, _TOP - 10, "true \u2193  read as \u2192", anchor="end", colour=_PALE))
     side = _CELL * len(names)
-    return _picture(_MARGIN + side + 110, _TOP + side + 16, "What the taught model takes for what", parts)
+    return _picture(max(_MARGIN + side + 110, _NARROWEST), _TOP + side + 16, "What the taught model takes for what", parts)
 
 
 def _slanted(column: int) -> str:
@@ -54,7 +54,7 @@ def curve_svg(card: Mapping[str, Any]) -> str:
     )
     for (x, y), (size, share) in zip(points, curve, strict=True):
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="rgb{_HIT}"/>')
-        parts.append(_text(x, y - 10, f"{share:.0%}", anchor="middle"))
+        parts.append(_text(x, y - 10, f"{100 * share:.0f} %", anchor="middle"))
         parts.append(_text(x, _HEIGHT - _FOOT + 18, str(size), anchor="middle"))
     parts.append(_text((_LEFT + _WIDTH) / 2, _HEIGHT - 10, "plugs it was taught", anchor="middle", colour=_PALE))
     return _picture(_WIDTH, _HEIGHT, "Right on plugs held out, mean over readings", parts)
@@ -71,7 +71,7 @@ def _up(share: float) -> float:
 def _gridline(share: float) -> tuple[str, str]:
     y = _up(share)
     return f'<path d="M{_LEFT} {y:.1f}H{_WIDTH - 20}" stroke="{_LINE}"/>', _text(
-        _LEFT - 8, y + 4, f"{share:.0%}", anchor="end", colour=_PALE
+        _LEFT - 8, y + 4, f"{100 * share:.0f} %", anchor="end", colour=_PALE
     )
 
 

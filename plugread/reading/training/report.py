@@ -84,7 +84,7 @@ def _scores(scores: Scores) -> Card:
 
 
 def _short(value: float) -> float:
-    return round(float(value), 4)
+    return round(float(value), 4) + 0.0  # no minus zero
 
 
 # ---- text ------------------------------------------------------------------------------------------------
@@ -106,12 +106,13 @@ def figures(card: Mapping[str, Any]) -> dict[str, str]:
     """Return the figures of plugs held out, in words, by what they are called."""
     held, rules, sets, refused = card["held_out"], card["rules_alone"], card["sets"], card["refusal"]["good_photos_refused"]
     alike = np.log(len(card["readings"]))
+    right, by_rules = _percent(held["balanced_accuracy"]), _percent(rules["balanced_accuracy"])
     return {
-        "Right, mean over readings": f"{held['balanced_accuracy']:.0%} (the colour rules alone {rules['balanced_accuracy']:.0%})",
+        "Right, mean over readings": f"{right} (the colour rules alone {by_rules})",
         "Log-loss": f"{held['log_loss']:.2f} (rules {rules['log_loss']:.2f}, a blind guess {alike:.2f})",
-        "Chances off by": f"{held['ece']:.0%} (up to {held['ece_noise']:.0%} would be chance with so few photos)",
-        "Sets of answers": f"hold the truth for {sets['coverage']:.0%} of plugs, {sets['set_size']:.1f} answers a photo",
-        "Left to the rules": f"{refused:.0%} of these photos, as unlike what it was taught",
+        "Chances off by": f"{_percent(held['ece'])} (up to {_percent(held['ece_noise'])} would be chance with so few photos)",
+        "Sets of answers": f"hold the truth for {_percent(sets['coverage'])} of plugs, {sets['set_size']:.1f} answers a photo",
+        "Left to the rules": f"{_percent(refused)} of these photos, as unlike what it was taught",
     }
 
 
@@ -131,11 +132,10 @@ def verdict(card: Mapping[str, Any]) -> str:
 
 def _table(card: Mapping[str, Any]) -> str:
     wide = max(len(name) for name in (*card["readings"], *card["not_evaluable"], "reading"))
-    lines = [f"{'reading':{wide}}  photos  plugs  right   95 % interval"]
-    lines += [
-        f"{name:{wide}}  {row['photos']:6}  {row['plugs']:5}  {row['right']:5.0%}   {row['low']:.0%} to {row['high']:.0%}"
-        for name, row in card["readings"].items()
-    ]
+    lines = [f"{'reading':{wide}}  photos  plugs   right   95 % interval"]
+    for name, row in card["readings"].items():
+        right, low, high = (_percent(row[part]) for part in ("right", "low", "high"))
+        lines.append(f"{name:{wide}}  {row['photos']:6}  {row['plugs']:5}  {right:>6}   {low} to {high}")
     few = f"not evaluable, left out: fewer than {FEWEST_PLUGS} plugs"
     return "\n".join(lines + [f"{name:{wide}}          {count:5}  {few}" for name, count in card["not_evaluable"].items()])
 
@@ -152,3 +152,7 @@ def _leftovers(card: Mapping[str, Any]) -> str:
 
 def _count(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
