@@ -20,7 +20,7 @@ FORGET = "Take this lesson back"
 
 TITLE = "Teach it your own plugs"
 INTRO = (
-    "Photos whose reading you confirmed on the bench stand here as lessons. From three plugs each of two readings on, plugread can "
+    "Photos whose reading you confirmed on the bench stand here as lessons. From three plugs each of two readings on it can "
     "learn from them; from about a hundred plugs it is worth it. Nothing leaves this machine."
 )
 NONE = "No lessons yet. On the bench, tick what you see on a plug and keep its photo as a lesson."
