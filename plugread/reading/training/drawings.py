@@ -48,7 +48,7 @@ def curve_svg(card: Mapping[str, Any]) -> str:
     points = [(_across(size, low, high), _up(share)) for size, (_, share) in zip(sizes, curve, strict=True)]
     parts = [part for tenth in range(0, 11, 2) for part in _gridline(tenth / 10)]
     parts.append(f'<path d="M{_LEFT} {_up(floor):.1f}H{_WIDTH - 20}" stroke="{_PALE}" stroke-dasharray="5 4"/>')
-    parts.append(_text(_WIDTH - 20, _up(floor) - 6, "colour rules alone", anchor="end", colour=_PALE))
+    parts.append(_text(_LEFT + 6, _up(floor) - 6, "colour rules alone", colour=_PALE))
     parts.append(
         f'<polyline points="{" ".join(f"{x:.1f},{y:.1f}" for x, y in points)}" fill="none" stroke="rgb{_HIT}" stroke-width="2"/>'
     )
