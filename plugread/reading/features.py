@@ -7,13 +7,14 @@ by a program that computes another one.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
-from plugread.pixels import apply_white, clipped, crop_codes, crop_valid, grown_box, part_on, to_linear
+from plugread.pixels import apply_white, burnt, crop_codes, crop_valid, grown_box, part_on, to_linear
 from plugread.records import PARTS, Box, FiringEnd, Measured, Photo, PlugMeasures, White
 
 Floats = NDArray[np.float64]
@@ -21,7 +22,7 @@ Floats = NDArray[np.float64]
 VERSION = 1
 
 # Our own choices: a part counts from this probability on and from so many pixels; larger crops are thinned to this many rows.
-_SURE, _FEWEST, _ROWS = 0.6, 30, 110
+_SURE, _FEWEST, _ROWS = 0.6, 30, 72
 _TENTHS = (10, 50, 90)
 _BINS = 10
 _RANGES = {"l": (0.0, 100.0), "a": (-15.0, 35.0), "b": (-10.0, 50.0)}
@@ -59,8 +60,8 @@ def _nose(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
     if lab is None:
         return {}
     found: dict[str, float] = {}
-    for axis, values in zip(_RANGES, lab.T, strict=True):
-        found |= {f"nose_{axis}_{tenth}": float(v) for tenth, v in zip(_TENTHS, np.percentile(values, _TENTHS), strict=True)}
+    for axis, values, tenths in zip(_RANGES, lab.T, np.percentile(lab, _TENTHS, axis=0).T, strict=True):
+        found |= {f"nose_{axis}_{tenth}": float(v) for tenth, v in zip(_TENTHS, tenths, strict=True)}
         found |= {f"nose_{axis}_bin_{k}": float(v) for k, v in enumerate(root_histogram(values, _RANGES[axis]))}
     rim = depth < _EDGE_SHARE * depth.max()
     found["edge_darkness"] = float(np.median(lab[~rim, 0]) - np.median(lab[rim, 0])) if rim.any() else 0.0
@@ -72,9 +73,8 @@ def root_histogram(values: Floats, ends: tuple[float, float]) -> Floats:
 
     Straight distances between such vectors are Hellinger's (Arandjelovic and Zisserman, CVPR 2012, use the same root).
     """
-    inside = np.clip(values, ends[0], np.nextafter(ends[1], ends[0]))
-    counts, _ = np.histogram(inside, bins=_BINS, range=ends)
-    return np.asarray(np.sqrt(counts / counts.sum()))
+    bins = np.clip((values - ends[0]) * (_BINS / (ends[1] - ends[0])), 0, _BINS - 1).astype(np.intp)
+    return np.asarray(np.sqrt(np.bincount(bins, minlength=_BINS) / len(bins)))
 
 
 def _strap(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
@@ -115,12 +115,22 @@ def _box_of(end: FiringEnd, part: str) -> Box | None:
 def _part(photo: Photo, end: FiringEnd, white: White, part: str, box: Box) -> tuple[Floats | None, Floats]:
     """Return Lab (n, 3) of a part's unclipped pixels in corrected light, and how deep each lies in it (n,); None if too few."""
     box = grown_box(box, 0.05, photo.size)
-    codes = crop_codes(photo, box)
-    thin = max(1, max(codes.shape[:2]) // _ROWS)
-    inside = np.asarray(part_on(photo, end.parts, part, box) > _SURE)[::thin, ::thin]
-    usable = inside & (crop_valid(photo, box) & ~clipped(photo, box))[::thin, ::thin]
+    thin = _thinned(photo, box)
+    codes = crop_codes(thin, box)
+    inside = np.asarray(part_on(thin, end.parts, part, box) > _SURE)
+    usable = inside & crop_valid(thin, box) & ~burnt(codes)
     if usable.sum() < _FEWEST:
         return None, np.empty(0)
     depth = cv2.distanceTransform(np.pad(inside.astype(np.uint8), 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    linear = to_linear(photo, codes[::thin, ::thin][usable])
+    linear = to_linear(thin, codes[usable])
     return linear_srgb_to_lab(apply_white(white, linear)), np.asarray(depth[usable], np.float64)
+
+
+def _thinned(photo: Photo, box: Box) -> Photo:
+    """Return every k-th pixel of the photo, a view, such that the longer side of `box` keeps about `_ROWS` of them."""
+    k = max(1, max(box[2:]) // (photo.scale * _ROWS))
+    if k == 1:
+        return photo
+    some = slice(k // 2, None, k)
+    valid = None if photo.valid is None else photo.valid[some, some]
+    return replace(photo, rgb=photo.rgb[some, some], scale=photo.scale * k, valid=valid)

@@ -87,4 +87,4 @@ def chances(model: Model, scaled: Floats) -> Floats:
 def nearest(scaled: Floats, centres: Floats, precision: Floats) -> float:
     """Return the Mahalanobis distance to the nearest centre."""
     off = centres - scaled
-    return float(np.sqrt(np.einsum("kn,nm,km->k", off, precision, off).min()))
+    return float(np.sqrt((off @ precision * off).sum(1).min()))
