@@ -39,10 +39,11 @@ _AGAIN = "fill a third of the picture with the firing end, strap side towards yo
 
 @dataclass(frozen=True)
 class Doubt:
-    """Why a find is not believed, and what to do now."""
+    """Why a find is not believed, and what to do now; `a_plug` where a plug is there and only its nose is in doubt."""
 
     why: str
     advice: str = _AGAIN
+    a_plug: bool = False
 
 
 def nose_mask(answer: Answer, own: Mask, least: float = 0.5) -> Mask:
@@ -84,15 +85,16 @@ def _spoiled(answer: Answer) -> Doubt | None:
 
 
 def _not_a_plug(answer: Answer, own: Mask, nose: Mask) -> Doubt | None:
+    shell = int(_part(answer, own, _SHELL).sum())
     if nose.sum() < _LEAST_NOSE:
-        return Doubt("no insulator nose can be made out")
+        return Doubt("no insulator nose can be made out", a_plug=shell >= 4 * _LEAST_SHELL and answer.views["none"] < _SURE_NONE)
     if answer.views["none"] > _SURE_NONE:
         return Doubt("what was found does not look like a firing end")
     kernel = np.ones((2 * _TOUCH_CELLS + 1,) * 2, np.uint8)
     ring = (cv2.dilate(nose.astype(np.uint8), kernel) > 0) & ~nose
     if (_part(answer, own, _NEIGHBOURS) & ring).sum() < _LEAST_NEIGHBOUR:
         return Doubt("what was found has neither strap nor shell beside the nose")
-    if _part(answer, own, _SHELL).sum() < _LEAST_SHELL:
+    if shell < _LEAST_SHELL:
         return Doubt("what was found has no shell")
     return None
 
@@ -101,10 +103,12 @@ def _not_sure(answer: Answer, nose: Mask, agreement: float) -> Doubt | None:
     certainty = _certainty(answer, nose)
     if certainty < _LEAST_CERTAINTY:
         return Doubt(
-            f"the nose cannot be told from its surroundings (certainty {certainty:.2f}, at least {_LEAST_CERTAINTY:g} needed)"
+            f"the nose cannot be told from its surroundings (certainty {certainty:.2f}, at least {_LEAST_CERTAINTY:g} needed)",
+            a_plug=True,
         )
     if agreement < _LEAST_AGREEMENT:
-        return Doubt(f"two looks at the nose disagree (overlap {agreement:.2f}, at least {_LEAST_AGREEMENT:g} needed)")
+        found = f"(overlap {agreement:.2f}, at least {_LEAST_AGREEMENT:g} needed)"
+        return Doubt(f"two looks at the nose disagree {found}", a_plug=True)
     return None
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,13 +13,35 @@ from plugread.records import KEY_POINTS, PARTS, Box, FiringEnd, PartMap, View
 
 Mask = NDArray[np.bool_]
 
+MOST_DOUBTED = 0.25
+"""A find with a doubt has no higher score than this: it may be counted in a row, it is not read."""
 _VIEWS: tuple[View, ...] = ("side", "oblique", "end")
 
 
-def believed(find: Find) -> FiringEnd | Doubt:
-    """Return the firing end of a find, or why it must not be believed."""
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """A plug that was looked at closely.
+
+    `end` is None where no nose shows; `doubt` is None where the find is believed; `centre` (x, y) is where its nose is voted to
+    be and `reach` the square root of the firing end's area, both in pixels of the picture.
+    """
+
+    end: FiringEnd | None
+    doubt: Doubt | None
+    centre: tuple[float, float]
+    reach: float
+
+
+def judged(find: Find) -> Candidate:
+    """Return the plug of a find with its firing end and what speaks against it."""
     nose = find.nose()
-    return doubt_about(find.answer, find.own, nose, find.agreement) or _end(find, nose)
+    doubt = doubt_about(find.answer, find.own, nose, find.agreement)
+    x, y = find.mine.centre
+    centre = find.square.x + x * find.step, find.square.y + y * find.step
+    end = _end(find, nose) if nose.any() else None
+    if end is not None and doubt is not None:
+        end = replace(end, score=min(end.score, MOST_DOUBTED))
+    return Candidate(end, doubt, centre, float(np.sqrt(find.mine.weight)) * find.step)
 
 
 def _end(find: Find, nose: Mask) -> FiringEnd:

@@ -6,10 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from plugread.photo.firing_end import Candidate
 from plugread.records import FiringEnd
 
-_SAME_NOSE = 0.5
-"""Two finds are one plug if their nose centres lie nearer than this share of the larger nose's diagonal (our own choice)."""
+_SAME_PLUG = 0.5
+"""Two finds are one plug if their nose centres lie nearer than this share of the larger firing end's size (its area's root)."""
+_COMPANY, _OTHER_SIZE = 2, 1.7
+"""So many believed plugs are company for a doubted one; plugs of a row differ in size by less than a factor (our own choice)."""
 
 
 def nose_centre(end: FiringEnd) -> tuple[float, float]:
@@ -31,16 +34,32 @@ def in_order(ends: Sequence[FiringEnd]) -> tuple[FiringEnd, ...]:
     return tuple(ends[k] for k in np.argsort(along, kind="stable"))
 
 
-def counted_once(ends: Sequence[FiringEnd]) -> tuple[FiringEnd, ...]:
-    """Return the plugs without second finds of the same nose; the surer find stays."""
-    kept: list[FiringEnd] = []
-    for end in sorted(ends, key=lambda e: -e.score):
-        if not any(_same(end, other) for other in kept):
-            kept.append(end)
+def counted_once(found: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """Return the plugs without second finds of the same one; a believed find stays rather than a doubted, then the surer."""
+    kept: list[Candidate] = []
+    for one in sorted(found, key=lambda c: (c.doubt is not None, -c.end.score if c.end else 0.0)):
+        if not any(_same(one, other) for other in kept):
+            kept.append(one)
     return tuple(kept)
 
 
-def _same(one: FiringEnd, other: FiringEnd) -> bool:
-    (ax, ay), (bx, by) = nose_centre(one), nose_centre(other)
-    size = max(np.hypot(*one.nose_box[2:]), np.hypot(*other.nose_box[2:]))
-    return bool(np.hypot(ax - bx, ay - by) < _SAME_NOSE * size)
+def plugs_of_row(found: Sequence[Candidate], expected: int | None) -> tuple[FiringEnd, ...]:
+    """Return the believed firing ends, and doubted ones that are plugs by the company they keep, in order.
+
+    Beside others of its size a plug whose nose cannot be made out is still a plug: it counts, with a low score, so that it is
+    not read. It needs believed company, or a known number of plugs that is not reached yet.
+    """
+    believed = [c for c in found if c.doubt is None and c.end is not None]
+    doubted = [c for c in found if c.doubt is not None and c.doubt.a_plug and c.end is not None]
+    if not believed or (expected is None and len(believed) < _COMPANY) or expected == 1:
+        return in_order([c.end for c in believed if c.end])
+    usual = float(np.median([c.reach for c in believed]))
+    alike = [c for c in doubted if 1 / _OTHER_SIZE < c.reach / usual < _OTHER_SIZE]
+    missing = len(alike) if expected is None else max(expected - len(believed), 0)
+    added = sorted(alike, key=lambda c: abs(np.log(c.reach / usual)))[:missing]
+    return in_order([c.end for c in (*believed, *added) if c.end])
+
+
+def _same(one: Candidate, other: Candidate) -> bool:
+    apart = float(np.hypot(one.centre[0] - other.centre[0], one.centre[1] - other.centre[1]))
+    return apart < _SAME_PLUG * max(one.reach, other.reach)

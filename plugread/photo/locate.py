@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.errors import PhotoError
-from plugread.photo.doubt import Doubt, nothing_found
-from plugread.photo.firing_end import believed
+from plugread.photo.doubt import nothing_found
+from plugread.photo.firing_end import Candidate, judged
 from plugread.photo.instances import instances
-from plugread.photo.lineup import counted_once, in_order, nose_centre
+from plugread.photo.lineup import counted_once, plugs_of_row
 from plugread.photo.look import CloseLook, Seen
 from plugread.photo.part_net import Answer, PartNet, load_net, shipped_nets
 from plugread.photo.pyramid import Pyramid
@@ -63,20 +63,17 @@ class Locator:
             return self._inside(rgb, box, expected)
         pyramid = Pyramid(rgb)
         sizes = [_WHOLE_PX[self._kind], _WHOLE_MANY_PX[self._kind]]
-        ends: tuple[FiringEnd, ...] = ()
-        problem: PhotoError | None = None
+        found: tuple[Candidate, ...] = ()
         for size in sizes[(expected or 1) >= _MANY :]:
             whole_size = _net_size(rgb, size)
             whole = self._first.answer(pyramid.whole(whole_size[0]), whole_size)
-            found, doubt = self._closer(pyramid, whole)
-            problem = problem or (PhotoError(doubt.why, doubt.advice) if doubt else nothing_found(whole))
-            ends = in_order(counted_once((*ends, *found)))
-            if len(ends) >= (expected or 1) or expected is None:
+            found = counted_once((*found, *self._closer(pyramid, whole)))
+            if expected is None or sum(one.doubt is None for one in found) >= expected:
                 break
-        if not ends:
-            assert problem is not None
-            raise problem
-        return ends
+        if ends := plugs_of_row(found, expected):
+            return ends
+        doubt = next((one.doubt for one in found if one.doubt), None)
+        raise PhotoError(doubt.why, doubt.advice) if doubt else nothing_found(whole)
 
     def _inside(self, rgb: Picture, box: Box, expected: int | None) -> tuple[FiringEnd, ...]:
         x, y = max(box[0], 0), max(box[1], 0)
@@ -85,14 +82,13 @@ class Locator:
             raise PhotoError(f"the box {box} is too small to look at", f"draw it at least {LEAST_CROP_PX} px wide and high")
         return tuple(_moved(end, x, y) for end in self.locate(part, expected=expected))
 
-    def _closer(self, pyramid: Pyramid, whole: Answer) -> tuple[list[FiringEnd], Doubt | None]:
-        """Look at each plug of the first look, and at plugs seen beside it; return the believed ones and the first doubt."""
+    def _closer(self, pyramid: Pyramid, whole: Answer) -> list[Candidate]:
+        """Look at each plug of the first look, and at plugs seen beside it."""
         cell = pyramid.shape[1] / whole.parts.shape[2], pyramid.shape[0] / whole.parts.shape[1]
         before = Seen((0.0, 0.0, pyramid.shape[1], pyramid.shape[0]), whole)
         waiting = [around(one, cell, (0.0, 0.0), pyramid.shape) for one in instances(whole)]
         seen: list[Square] = []
-        ends: list[FiringEnd] = []
-        first: Doubt | None = None
+        found: list[Candidate] = []
         while waiting and len(seen) < 2 * _MOST_LOOKS:
             square = waiting.pop(0)
             if any(alike(square, other) for other in seen):
@@ -103,12 +99,8 @@ class Locator:
                 continue
             seen.append(find.square_of(find.mine, pyramid.shape))
             waiting += [find.square_of(one, pyramid.shape) for one in find.others]
-            end = believed(find)
-            if isinstance(end, Doubt):
-                first = first or end
-            elif not any(_holds(other, end) for other in ends):
-                ends.append(end)
-        return ends, None if ends else first
+            found.append(judged(find))
+        return found
 
 
 def load_locator(kind: Kind = "fine", folder: Path | None = None) -> Locator:
@@ -141,12 +133,6 @@ def _net_size(rgb: Picture, long_side: int) -> tuple[int, int]:
     height, width = rgb.shape[:2]
     scale = long_side / max(height, width)
     return rounded(width * scale), rounded(height * scale)
-
-
-def _holds(end: FiringEnd, other: FiringEnd) -> bool:
-    x, y, w, h = end.nose_box
-    cx, cy = nose_centre(other)
-    return x <= cx <= x + w and y <= cy <= y + h
 
 
 def _moved(end: FiringEnd, x: int, y: int) -> FiringEnd:

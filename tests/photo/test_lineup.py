@@ -6,7 +6,9 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plugread.photo.lineup import counted_once, in_order, nose_centre
+from plugread.photo.doubt import Doubt
+from plugread.photo.firing_end import Candidate
+from plugread.photo.lineup import counted_once, in_order, nose_centre, plugs_of_row
 from plugread.records import Box, FiringEnd, PartMap
 
 
@@ -34,15 +36,66 @@ def test_order_does_not_depend_on_the_order_found(found: list[int]) -> None:
     assert [e.nose_box[0] for e in ordered] == [0, 100, 200, 300, 400, 500]
 
 
+def plug(x: float, *, score: float = 0.9, doubt: str | None = None, reach: float = 60.0, a_plug: bool = True) -> Candidate:
+    """Return a candidate whose nose lies at x, with a doubt that leaves it a plug (or not)."""
+    found = end((round(x) - 10, 90, 20, 20), score)
+    return Candidate(found, Doubt(doubt, a_plug=a_plug) if doubt else None, (x, 100.0), reach)
+
+
 def test_one_plug_found_twice_counts_once() -> None:
-    """Two boxes about the same nose are one plug, and the surer find stays."""
-    (kept,) = counted_once([end((100, 100, 40, 60), 0.6), end((104, 98, 38, 60), 0.8)])
-    assert kept.score == 0.8
+    """Two finds about the same nose are one plug, and the surer one stays."""
+    (kept,) = counted_once([plug(100, score=0.6), plug(104, score=0.8)])
+    assert kept.end is not None
+    assert kept.end.score == 0.8
+
+
+def test_believed_find_stays_before_a_doubted_one() -> None:
+    """Of two finds of one plug the believed one stays, whatever their scores."""
+    (kept,) = counted_once([plug(100, score=0.9, doubt="disagree"), plug(104, score=0.5)])
+    assert kept.doubt is None
 
 
 def test_neighbours_are_not_merged() -> None:
-    """Noses that lie side by side without overlap stay two plugs."""
-    assert len(counted_once([end((100, 100, 40, 60)), end((145, 100, 40, 60))])) == 2
+    """Plugs that lie side by side, as far apart as their firing ends are wide, stay two plugs."""
+    assert len(counted_once([plug(100), plug(160)])) == 2
+
+
+def test_doubted_plug_counts_in_company() -> None:
+    """Between two believed plugs of its size a doubted one is the middle of three."""
+    row = plugs_of_row([plug(100), plug(300), plug(200, doubt="disagree", score=0.2)], None)
+    assert [e.nose_box[0] for e in row] == [90, 190, 290]
+
+
+def test_doubted_plug_alone_does_not_count() -> None:
+    """Beside one believed plug, nothing said of a row, a doubted find is left out."""
+    assert len(plugs_of_row([plug(100), plug(200, doubt="disagree")], None)) == 1
+
+
+def test_a_known_number_calls_for_the_doubted() -> None:
+    """Where two plugs are expected and one is believed, the doubted find is the other; where one is expected it is not."""
+    found = [plug(100), plug(200, doubt="disagree")]
+    assert [len(plugs_of_row(found, n)) for n in (1, 2)] == [1, 2]
+
+
+def test_no_more_doubted_plugs_than_are_missing() -> None:
+    """Of two doubted finds only the one nearer to the others' size fills the one place that is missing."""
+    found = [plug(100), plug(200), plug(300, doubt="disagree", reach=90), plug(400, doubt="disagree", reach=62)]
+    assert [e.nose_box[0] for e in plugs_of_row(found, 3)] == [90, 190, 390]
+
+
+def test_company_must_be_of_like_size() -> None:
+    """A doubted find three times as large as the plugs beside it is none of them."""
+    assert len(plugs_of_row([plug(100), plug(200), plug(500, doubt="disagree", reach=180)], None)) == 2
+
+
+def test_what_is_no_plug_is_not_counted() -> None:
+    """A find doubted because it is no plug at all is left out in any company."""
+    assert len(plugs_of_row([plug(100), plug(200), plug(300, doubt="no shell", a_plug=False)], None)) == 2
+
+
+def test_nothing_believed_is_no_row() -> None:
+    """Doubted finds alone are no row, even where a number is known."""
+    assert plugs_of_row([plug(100, doubt="disagree"), plug(200, doubt="disagree")], 2) == ()
 
 
 def test_nose_centre_is_the_middle_of_the_box() -> None:
