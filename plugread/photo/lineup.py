@@ -11,8 +11,9 @@ from plugread.records import FiringEnd
 
 _SAME_PLUG = 0.5
 """Two finds are one plug if their nose centres lie nearer than this share of the larger firing end's size (its area's root)."""
-_COMPANY, _OTHER_SIZE = 2, 1.7
-"""So many believed plugs are company for a doubted one; plugs of a row differ in size by less than a factor (our own choice)."""
+_COMPANY, _OTHER_SIZE, _ROW = 2, 1.7, 3
+"""So many believed plugs are company for a doubted one; plugs of a row differ in size by less than a factor; plugs that show
+how a row runs (our own choice)."""
 
 
 def nose_centre(end: FiringEnd) -> tuple[float, float]:
@@ -58,6 +59,27 @@ def plugs_of_row(found: Sequence[Candidate], expected: int | None) -> tuple[Firi
     missing = len(alike) if expected is None else max(expected - len(believed), 0)
     added = sorted(alike, key=lambda c: abs(np.log(c.reach / usual)))[:missing]
     return in_order([c.end for c in (*believed, *added) if c.end])
+
+
+def empty_places(found: Sequence[Candidate], shape: tuple[int, ...]) -> list[tuple[float, float, float]]:
+    """Return where a row of three or more has room for a plug: (x, y) of its centre and the reach of its neighbours, pixels.
+
+    Room is where the step from one plug to the next is about twice the usual, and one step beyond either end of the row.
+    """
+    believed = [c for c in found if c.doubt is None]
+    if len(believed) < _ROW:
+        return []
+    centres = np.array([c.centre for c in believed])
+    centres = centres[np.argsort(centres[:, 0] if np.ptp(centres[:, 0]) >= np.ptp(centres[:, 1]) else centres[:, 1])]
+    steps = np.diff(centres, axis=0)
+    usual = float(np.median(np.hypot(*steps.T)))
+    places = [centres[0] - steps[0] * usual / np.hypot(*steps[0]), centres[-1] + steps[-1] * usual / np.hypot(*steps[-1])]
+    for start, step in zip(centres, steps, strict=False):
+        room = round(float(np.hypot(*step)) / usual)
+        places += [start + step * k / room for k in range(1, room)]
+    reach = float(np.median([c.reach for c in believed]))
+    inside = [p for p in places if 0 < p[0] < shape[1] and 0 < p[1] < shape[0]]
+    return [(float(p[0]), float(p[1]), reach) for p in inside]
 
 
 def _same(one: Candidate, other: Candidate) -> bool:

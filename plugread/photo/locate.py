@@ -18,11 +18,11 @@ from plugread.errors import PhotoError
 from plugread.photo.doubt import nothing_found
 from plugread.photo.firing_end import Candidate, judged
 from plugread.photo.instances import instances
-from plugread.photo.lineup import counted_once, plugs_of_row
+from plugread.photo.lineup import counted_once, empty_places, plugs_of_row
 from plugread.photo.look import CloseLook, Seen
-from plugread.photo.part_net import Answer, PartNet, load_net, shipped_nets
+from plugread.photo.part_net import PartNet, load_net, shipped_nets
 from plugread.photo.pyramid import Pyramid
-from plugread.photo.squares import LEAST_CROP_PX, Square, alike, around, rounded
+from plugread.photo.squares import LEAST_CROP_PX, Square, about, alike, around, rounded
 from plugread.records import Box, FiringEnd, PartMap
 from plugread.resources import models_dir
 
@@ -67,9 +67,11 @@ class Locator:
         for size in sizes[(expected or 1) >= _MANY :]:
             whole_size = _net_size(rgb, size)
             whole = self._first.answer(pyramid.whole(whole_size[0]), whole_size)
-            found = counted_once((*found, *self._closer(pyramid, whole)))
+            seen = Seen((0.0, 0.0, pyramid.shape[1], pyramid.shape[0]), whole)
+            found = counted_once((*found, *self._closer(pyramid, seen, _first_squares(seen, rgb.shape))))
             if expected is None or sum(one.doubt is None for one in found) >= expected:
                 break
+            found = counted_once((*found, *self._closer(pyramid, seen, _between(found, rgb.shape))))
         if ends := plugs_of_row(found, expected):
             return ends
         doubt = next((one.doubt for one in found if one.doubt), None)
@@ -82,11 +84,8 @@ class Locator:
             raise PhotoError(f"the box {box} is too small to look at", f"draw it at least {LEAST_CROP_PX} px wide and high")
         return tuple(_moved(end, x, y) for end in self.locate(part, expected=expected))
 
-    def _closer(self, pyramid: Pyramid, whole: Answer) -> list[Candidate]:
-        """Look at each plug of the first look, and at plugs seen beside it."""
-        cell = pyramid.shape[1] / whole.parts.shape[2], pyramid.shape[0] / whole.parts.shape[1]
-        before = Seen((0.0, 0.0, pyramid.shape[1], pyramid.shape[0]), whole)
-        waiting = [around(one, cell, (0.0, 0.0), pyramid.shape) for one in instances(whole)]
+    def _closer(self, pyramid: Pyramid, before: Seen, waiting: list[Square]) -> list[Candidate]:
+        """Look at each square, and at plugs seen beside the one meant."""
         seen: list[Square] = []
         found: list[Candidate] = []
         while waiting and len(seen) < 2 * _MOST_LOOKS:
@@ -133,6 +132,17 @@ def _net_size(rgb: Picture, long_side: int) -> tuple[int, int]:
     height, width = rgb.shape[:2]
     scale = long_side / max(height, width)
     return rounded(width * scale), rounded(height * scale)
+
+
+def _first_squares(seen: Seen, shape: tuple[int, ...]) -> list[Square]:
+    """Return the squares to look at for the plugs of a first look."""
+    cell = seen.covers[2] / seen.answer.parts.shape[2], seen.covers[3] / seen.answer.parts.shape[1]
+    return [around(one, cell, (0.0, 0.0), shape) for one in instances(seen.answer)]
+
+
+def _between(found: tuple[Candidate, ...], shape: tuple[int, ...]) -> list[Square]:
+    """Return the squares to look at where a row has room for plugs that were missed."""
+    return [about(x, y, reach, shape) for x, y, reach in empty_places(found, shape)]
 
 
 def _moved(end: FiringEnd, x: int, y: int) -> FiringEnd:

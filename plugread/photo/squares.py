@@ -39,9 +39,13 @@ def around(one: Instance, cell: tuple[float, float], origin: tuple[float, float]
     """Return the square to look at for a plug seen with cells of `cell` (x, y) pixels from `origin`."""
     x0, y0, x1, y1 = one.box
     width, height = (x1 - x0) * cell[0], (y1 - y0) * cell[1]
-    side = float(np.clip(_ROOM * max(width, height), LEAST_CROP_PX, max(shape[:2])))
-    middle = origin[0] + (x0 + x1) / 2 * cell[0], origin[1] + (y0 + y1) / 2 * cell[1]
-    return Square(middle[0] - side / 2, middle[1] - side / 2, side)
+    return about(origin[0] + (x0 + x1) / 2 * cell[0], origin[1] + (y0 + y1) / 2 * cell[1], max(width, height), shape)
+
+
+def about(x: float, y: float, size: float, shape: tuple[int, ...]) -> Square:
+    """Return the square to look at for a firing end of `size` pixels about (x, y)."""
+    side = float(np.clip(_ROOM * size, LEAST_CROP_PX, max(shape[:2])))
+    return Square(x - side / 2, y - side / 2, side)
 
 
 def alike(one: Square, other: Square) -> bool:

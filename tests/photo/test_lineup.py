@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from plugread.photo.doubt import Doubt
 from plugread.photo.firing_end import Candidate
-from plugread.photo.lineup import counted_once, in_order, nose_centre, plugs_of_row
+from plugread.photo.lineup import counted_once, empty_places, in_order, nose_centre, plugs_of_row
 from plugread.records import Box, FiringEnd, PartMap
 
 
@@ -96,6 +96,17 @@ def test_what_is_no_plug_is_not_counted() -> None:
 def test_nothing_believed_is_no_row() -> None:
     """Doubted finds alone are no row, even where a number is known."""
     assert plugs_of_row([plug(100, doubt="disagree"), plug(200, doubt="disagree")], 2) == ()
+
+
+def test_row_has_room_where_a_plug_is_missing() -> None:
+    """Plugs at 100, 200, 400, 500 leave room at 300, and one step beyond either end (600; 0 is no longer in the picture)."""
+    places = empty_places([plug(100), plug(200), plug(400), plug(500)], (200, 640))
+    assert sorted(round(x) for x, _, _ in places) == [300, 600]
+
+
+def test_two_plugs_do_not_show_how_a_row_runs() -> None:
+    """With two plugs nothing is known of the steps of a row."""
+    assert empty_places([plug(100), plug(200)], (200, 640)) == []
 
 
 def test_nose_centre_is_the_middle_of_the_box() -> None:
