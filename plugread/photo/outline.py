@@ -12,26 +12,34 @@ Corners = NDArray[np.int32]
 # Our own limits: tolerance of the polygon (share of its length), share of it that must be covered, sides of its own and the share
 # of their length that shows a step (log of any channel) with neither the plug nor the picture's frame behind it.
 _TOLERANCE, _FILL, _OWN_SIDES, _OWN_SHARE, _STEP, _STEP_REACH_PX = 0.03, 0.86, 2, 0.6, 0.12, 5
+_MOST_SLENDER = 4.5  # a longer strip is a plank, a mat's rib or a shadow
 
 
-def straight_outline(area: Mask, plug: Mask, level: NDArray[np.float32]) -> NDArray[np.uint8] | None:
-    """Return the area with small holes closed if it looks like a sheet, else None.
+def straight_outline(
+    area: Mask, plug: Mask, level: NDArray[np.float32], *, least_px: float = 0.0
+) -> tuple[NDArray[np.uint8], int] | None:
+    """Return the area with small holes closed and the number of sides that are its own if it looks like a sheet, else None.
 
     Parameters
     ----------
     area, plug : bool of shape (h, w); the plug may cover part of the sheet, the picture's frame may cut it.
     level : log red, green and blue, a little blurred, float32 of shape (h, w, 3).
+    least_px : no sheet is narrower.
     """
     filled = np.asarray(cv2.morphologyEx(area.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((5, 5), np.uint8)), np.uint8)
     corners = _polygon(filled)
     if corners is None:
+        return None
+    _, sides, _ = cv2.minAreaRect(corners.astype(np.float32))
+    if min(sides) < max(least_px, max(sides) / _MOST_SLENDER):
         return None
     near_plug = cv2.dilate(plug.astype(np.uint8), np.ones((11, 11), np.uint8)) > 0
     shape = cv2.fillPoly(np.zeros(area.shape, np.uint8), [corners], (1,)) > 0
     covered = (filled > 0) | near_plug
     if (shape & covered).sum() < _FILL * shape.sum() or filled.sum() < 0.5 * shape.sum():
         return None
-    return filled if _own_sides(corners, near_plug, level) >= _OWN_SIDES else None
+    own = _own_sides(corners, near_plug, level)
+    return (filled, own) if own >= _OWN_SIDES else None
 
 
 def _polygon(filled: NDArray[np.uint8]) -> Corners | None:

@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from plugread.photo.behind import behind_mask, shell_width_px
 from plugread.photo.estimate import Estimate, plug_mask
 from plugread.photo.outline import straight_outline
 from plugread.pixels import Mask, clip_box, clipped, crop_linear, crop_valid, shrunk_codes, to_linear
@@ -21,6 +22,9 @@ Kind = Literal["paper", "card"]
 # Limits of this program (our own): side the search runs at; steepest change of log luminance from pixel to pixel on a plain
 # surface; smallest and largest share of the picture; how many areas are looked at.
 _SIDE_PX, _FLAT, _MIN_SHARE, _MAX_SHARE, _MOST = 480, 0.045, 0.006, 0.6, 14
+# A sheet is at least so many shells wide. Where its light slopes and so many sides are its own, squares of these shares of the
+# largest are tried, so many each; no reach below the last.
+_LEAST_SHELLS, _PLAIN_SIDES, _SMALLER, _MOST_SMALLER, _LEAST_REACH_PX = 0.25, 3, (0.5, 0.33), 6, 5
 # Refusals: share of pixels at or above code 250, change of level across the sheet, residual texture.
 _MAX_CLIPPED, _MAX_SLOPE, _MAX_TEXTURE = 0.03, 0.15, 0.06
 # A reference may differ from the estimated light by this angle (degrees): estimates err by 4-5, a brown box by 12 and more.
@@ -85,15 +89,19 @@ def find_sheets(
     return None, None
 
 
-def _passed(photo: Photo, boxes: list[Box], guess: Estimate, refused: list[str]) -> list[Sheet]:
+def _passed(photo: Photo, areas: list[list[Box]], guess: Estimate, refused: list[str]) -> list[Sheet]:
     """Return the areas that can serve; a reason is kept only for what else might have been paper or a card."""
     sheets = []
-    for box in boxes:
-        colour = np.median(crop_linear(photo, _middle(box)).reshape(-1, 3).astype(np.float64), axis=0)
+    for boxes in areas:
+        colour = np.median(crop_linear(photo, _middle(boxes[0])).reshape(-1, 3).astype(np.float64), axis=0)
         if _cast_deg(colour, guess.light) > _MAX_CAST_DEG:
             continue
-        sheet = inspect(photo, box, "paper", refused)
-        if sheet is not None and sheet.level * guess.gain > _LEVELS[0]:
+        reasons: list[str] = []
+        tried = (inspect(photo, box, "paper", reasons) for box in boxes)
+        sheet = next((one for one in tried if one is not None), None)
+        if sheet is None:
+            refused.extend(reasons[:1])
+        elif sheet.level * guess.gain > _LEVELS[0]:
             sheets.append(replace(sheet, found=True))
     return sheets
 
@@ -126,18 +134,27 @@ def _fault(linear: Floats, burnt: Mask) -> tuple[str | None, float]:
 # ---- where to look ---------------------------------------------------------------------------------------
 
 
-def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[Box]:
-    """Return boxes inside plain areas with straight edges, largest area first."""
+def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[list[Box]]:
+    """Return for each plain area with straight edges, largest first, the boxes inside it that may serve, best first."""
     codes = shrunk_codes(photo, _SIDE_PX)
-    grow = photo.size[0] / codes.shape[1]
-    plug = plug_mask(photo, ends, (codes.shape[1], codes.shape[0]))
+    size = (codes.shape[1], codes.shape[0])
+    grow = photo.size[0] / size[0]
+    plug, behind = plug_mask(photo, ends, size), behind_mask(list(ends), size, grow)
     level = _log_level(to_linear(photo, codes))
     flat = _flat(level @ _LUMINANCE.astype(np.float32)) & ~plug
     _, labels, stats, _ = cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4)
     shares = stats[:, cv2.CC_STAT_AREA] / flat.size
     order = [int(k) for k in np.argsort(-shares) if k > 0 and _MIN_SHARE < shares[k] < _MAX_SHARE][:_MOST]
-    boxes = [_largest_square(filled) for k in order if (filled := straight_outline(labels == k, plug, level)) is not None]
-    return [(round(x * grow), round(y * grow), round(w * grow), round(h * grow)) for x, y, w, h in boxes]
+    least_px = _LEAST_SHELLS * min((shell_width_px(end) for end in ends), default=0.0) / grow
+    noses = np.array([[end.nose_box[0] + end.nose_box[2] / 2, end.nose_box[1] + end.nose_box[3] / 2] for end in ends]) / grow
+    areas = (straight_outline(labels == k, plug, level, least_px=least_px) for k in order)
+    boxes = [_squares(np.where(behind, 0, area[0]).astype(np.uint8), noses, area[1] >= _PLAIN_SIDES) for area in areas if area]
+    return [[_enlarged(box, grow) for box in some] for some in boxes if some]
+
+
+def _enlarged(box: Box, grow: float) -> Box:
+    x, y, w, h = (round(v * grow) for v in box)
+    return x, y, w, h
 
 
 def _log_level(linear: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -152,13 +169,28 @@ def _flat(level: NDArray[np.float32]) -> Mask:
     return np.asarray(cv2.morphologyEx(flat, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0)
 
 
-def _largest_square(filled: NDArray[np.uint8]) -> Box:
-    """Return the upright square about the point farthest from the area's edge."""
+def _squares(filled: NDArray[np.uint8], noses: Floats, whole_sheet: bool) -> list[Box]:
+    """Return the largest upright square inside the area; of a whole sheet also smaller ones, the nearest to a nose first."""
     padded = cv2.copyMakeBorder(filled, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
     far = cv2.distanceTransform(padded, cv2.DIST_C, 3)[1:-1, 1:-1]
     row, column = np.unravel_index(int(far.argmax()), far.shape)
-    reach = max(int(far.max()) - 2, 1)
-    return int(column) - reach, int(row) - reach, 2 * reach + 1, 2 * reach + 1
+    largest = int(far.max()) - 2
+    if largest < _LEAST_REACH_PX:
+        return []
+    boxes = [_square(int(column), int(row), largest)]
+    for share in _SMALLER if whole_sheet else ():
+        reach = max(round(largest * share), 2)
+        rows, columns = np.nonzero(far[::reach, ::reach] >= reach + 2)
+        middles = np.stack([columns, rows], -1) * reach
+        if len(noses) and len(middles):
+            apart = np.hypot(*(middles[:, None] - noses[None]).transpose(2, 0, 1)).min(1)
+            middles = middles[np.argsort(apart, kind="stable")]
+        boxes += [_square(int(x), int(y), reach) for x, y in middles[:_MOST_SMALLER]]
+    return boxes
+
+
+def _square(x: int, y: int, reach: int) -> Box:
+    return x - reach, y - reach, 2 * reach + 1, 2 * reach + 1
 
 
 # ---- which is which --------------------------------------------------------------------------------------

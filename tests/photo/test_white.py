@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from plugread.colour import delta_e_2000, lab_to_linear_srgb, linear_srgb_to_lab
+from plugread.photo.behind import body_outline
 from plugread.photo.references import load_references
-from plugread.photo.white import apply, find_white
+from plugread.photo.sheet import Sheet
+from plugread.photo.white import apply, find_white, from_sheets
 from plugread.pixels import crop_linear
-from plugread.records import Photo, White
+from plugread.records import PARTS, FiringEnd, PartMap, Photo, White
 from tests.photo.scenes import CARD_CORNERS, DAY, LAMP, NOSE, PAPER_CORNERS, Scene, end
 
 TAN = np.array([62.0, 9.0, 21.0])
@@ -193,3 +195,68 @@ def test_a_picture_of_one_colour_still_gives_finite_gains(rgb: tuple[int, int, i
     white = find_white(photo, ())
     assert np.isfinite(white.gains).all()
     assert (white.gains > 0).all()
+
+
+# ---- what is no reference --------------------------------------------------------------------------------
+
+
+def _long_plug() -> FiringEnd:
+    """A firing end at the left of the picture whose thread runs to the right, as far as the finder marks it."""
+    probability = np.zeros((len(PARTS), 480, 640), np.float32)
+    for name, left, right in (("nose", 40, 70), ("thread", 70, 230)):
+        probability[PARTS.index(name), 200:280, left:right] = 1
+    probability[0] = 1 - probability[1:].sum(0)
+    return FiringEnd((40, 200, 30, 80), "side", {"side": 1.0}, PartMap(probability, 0.0, 0.0, 1.0), {}, 0.9, 0.9)
+
+
+def test_white_porcelain_behind_the_thread_is_no_paper() -> None:
+    """The insulator continues the plug; plain and white as it is, it is not used, while the same sheet beside the plug is."""
+    porcelain, beside = ([(330, y), (470, y), (470, y + 60), (330, y + 60)] for y in (210, 380))
+    for corners, method in ((porcelain, "estimated"), (beside, "paper")):
+        photo = Scene().sheet(corners, 0.8).photo(exposure=0.8)
+        assert find_white(photo, (_long_plug(),)).method == method
+
+
+def test_the_body_lies_behind_the_thread() -> None:
+    """The strip reaches from the middle of the thread away from the nose, wider than the thread."""
+    body = body_outline(_long_plug())
+    assert body is not None
+    assert body[:, 0].min() > 100
+    assert body[:, 0].max() > 400
+    assert body[:, 1].min() < 200
+    assert body[:, 1].max() > 280
+
+
+def test_a_long_strip_is_no_sheet() -> None:
+    """A light plank, ten times as long as wide, is not taken for paper."""
+    photo = _bench().sheet([(20, 30), (600, 40), (600, 90), (20, 80)], 0.8).photo(exposure=0.8)
+    assert find_white(photo, (end(),)).method == "estimated"
+
+
+def test_paper_in_falling_light_is_used_where_it_lies_nearest() -> None:
+    """A whole sheet whose light falls too much from end to end: an even part near the plug serves, and its box says which."""
+    corners = [(20, 330), (330, 325), (335, 465), (25, 470)]
+    photo = _bench().sheet(corners, PAPER).slope(1.9).photo(exposure=0.4)
+    white = find_white(photo, (end(),))
+    assert white.method == "paper"
+    assert white.reference_box is not None
+    assert white.reference_box[2] < 100
+
+
+def test_paper_and_card_in_different_light_are_said_so() -> None:
+    """Card in deep shade beside lit paper: no camera's tone curve does that; the power is held and the reason stated."""
+    paper, card = (Sheet(kind, (0, 0, 9, 9), np.full(3, level), 0.0) for kind, level in (("paper", 0.8), ("card", 0.04)))
+    white = from_sheets(paper, card, (PAPER, CARD))
+    assert white.why is not None
+    assert "different light" in white.why
+    assert white.power.min() == 0.75
+
+
+def test_one_power_serves_all_channels() -> None:
+    """Greys that differ a little in hue turn the gains, not the shape of the curve."""
+    paper, card = (
+        Sheet("paper", (0, 0, 9, 9), np.array([0.8, 0.82, 0.7]), 0.0),
+        Sheet("card", (0, 0, 9, 9), np.full(3, 0.15), 0.0),
+    )
+    white = from_sheets(paper, card, (PAPER, CARD))
+    assert np.ptp(white.power) == 0
