@@ -6,15 +6,16 @@ by a program that computes another one.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
-from plugread.pixels import apply_white, burnt, crop_codes, crop_valid, grown_box, part_on, to_linear
+from plugread.pixels import Codes, apply_white, burnt, crop_codes, crop_valid, grown_box, part_on, to_linear
 from plugread.records import PARTS, Box, FiringEnd, Measured, Photo, PlugMeasures, White
 
 Floats = NDArray[np.float64]
@@ -22,14 +23,21 @@ Floats = NDArray[np.float64]
 VERSION = 1
 
 # Our own choices: a part counts from this probability on and from so many pixels; larger crops are thinned to this many rows.
-_SURE, _FEWEST, _ROWS = 0.6, 30, 72
+_SURE, _FEWEST, _ROWS, _ROWS_BESIDE = 0.6, 30, 72, 48
 _TENTHS = (10, 50, 90)
+_ROUND = (7, 7)
+"""Pixels round one that its detail is taken against."""
 _BINS = 10
 _RANGES = {"l": (0.0, 100.0), "a": (-15.0, 35.0), "b": (-10.0, 50.0)}
 """Where the bins of each axis lie: the colours of ceramic, soot, rust and paper; what lies outside counts in the end bins."""
 _EDGE_SHARE = 0.35
 """The rim of the nose is the pixels nearer to its outline than this share of the deepest one."""
 
+_BESIDE = ("strap", "centre", "rim")
+"""Parts beside the nose whose colour is a feature."""
+_GRAIN = ("grain", "dark_spots", "light_spots")
+_SHAPE = ("centre_area", "strap_area", "rim_area", "thread_area", "solidity", "fill")
+_VIEWS = ("view_side", "view_end")
 _CUES = ("gloss", "crust", "gap_mm")
 _SPECKS = ("dark", "metal", "white")
 _RAW = ("patchiness", "two_lights", "shade_depth", "strap_share", "centre_share")
@@ -38,8 +46,10 @@ NAMES: tuple[str, ...] = (
     *(f"nose_{axis}_{tenth}" for axis in _RANGES for tenth in _TENTHS),
     *(f"nose_{axis}_bin_{k}" for axis in _RANGES for k in range(_BINS)),
     "edge_darkness",
-    *(f"strap_{axis}" for axis in _RANGES),
-    "strap_l_range",
+    *_GRAIN,
+    *(f"{part}_{name}" for part in _BESIDE for name in (*_RANGES, "l_range")),
+    *_SHAPE,
+    *_VIEWS,
     "lit_l",
     "lit_a",
     "lit_b",
@@ -51,21 +61,31 @@ NAMES: tuple[str, ...] = (
 
 def feature_vector(photo: Photo, end: FiringEnd, white: White, measures: PlugMeasures) -> Floats:
     """Return the features of one firing end: float64 of shape (len(NAMES),), NaN where something could not be measured."""
-    found = _nose(photo, end, white) | _strap(photo, end, white) | _measured(measures)
+    found = _nose(photo, end, white) | shape(end) | _views(end) | _measured(measures)
+    for part in _BESIDE:
+        found |= _beside(photo, end, white, part)
     return np.array([found.get(name, np.nan) for name in NAMES])
 
 
 def _nose(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
-    lab, depth = _part(photo, end, white, "nose", end.nose_box)
-    if lab is None:
+    seen = _part(photo, end, white, "nose", end.nose_box, _ROWS)
+    if seen is None:
         return {}
     found: dict[str, float] = {}
-    for axis, values, tenths in zip(_RANGES, lab.T, np.percentile(lab, _TENTHS, axis=0).T, strict=True):
+    for axis, values, tenths in zip(_RANGES, seen.lab.T, np.percentile(seen.lab, _TENTHS, axis=0).T, strict=True):
         found |= {f"nose_{axis}_{tenth}": float(v) for tenth, v in zip(_TENTHS, tenths, strict=True)}
         found |= {f"nose_{axis}_bin_{k}": float(v) for k, v in enumerate(root_histogram(values, _RANGES[axis]))}
-    rim = depth < _EDGE_SHARE * depth.max()
-    found["edge_darkness"] = float(np.median(lab[~rim, 0]) - np.median(lab[rim, 0])) if rim.any() else 0.0
-    return found
+    low, high = np.percentile(detail := _detail(seen), (5, 95))
+    return {**found, **_edge(seen), "grain": float(detail.std()), "dark_spots": float(-low), "light_spots": float(high)}
+
+
+def _edge(seen: _Seen) -> dict[str, float]:
+    """Return how much darker the nose is along its outline than within."""
+    inside = np.pad(seen.inside.astype(np.uint8), 1)
+    depth = cv2.distanceTransform(inside, cv2.DIST_L2, 3)[1:-1, 1:-1][seen.usable]
+    light, rim = seen.lab[:, 0], depth < _EDGE_SHARE * depth.max()
+    known = rim.any() and not rim.all()
+    return {"edge_darkness": float(np.median(light[~rim]) - np.median(light[rim])) if known else 0.0}
 
 
 def root_histogram(values: Floats, ends: tuple[float, float]) -> Floats:
@@ -77,15 +97,34 @@ def root_histogram(values: Floats, ends: tuple[float, float]) -> Floats:
     return np.asarray(np.sqrt(np.bincount(bins, minlength=_BINS) / len(bins)))
 
 
-def _strap(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
-    box = _box_of(end, "strap")
-    lab, _ = _part(photo, end, white, "strap", box) if box else (None, None)
-    if lab is None:
+def _beside(photo: Photo, end: FiringEnd, white: White, part: str) -> dict[str, float]:
+    """Return median colour and range of lightness of a part beside the nose."""
+    box = _box_of(end, part)
+    seen = _part(photo, end, white, part, box, _ROWS_BESIDE) if box else None
+    if seen is None:
         return {}
-    low, high = np.percentile(lab[:, 0], (10, 90))
-    return {f"strap_{axis}": float(v) for axis, v in zip(_RANGES, np.median(lab, axis=0), strict=True)} | {
-        "strap_l_range": float(high - low)
-    }
+    low, middle, high = np.percentile(seen.lab, _TENTHS, axis=0)
+    found = {f"{part}_{axis}": float(v) for axis, v in zip(_RANGES, middle, strict=True)}
+    return {**found, f"{part}_l_range": float(high[0] - low[0])}
+
+
+def shape(end: FiringEnd) -> dict[str, float]:
+    """Return how large the parts are beside the nose (natural logarithm of the ratio), and how whole the nose's outline is."""
+    nose = (end.parts.probability[PARTS.index("nose")] > _SURE).astype(np.uint8)
+    if end.by_hand or nose.sum() < _FEWEST:
+        return {}
+    areas = {part: float(end.parts.probability[PARTS.index(part)].sum()) for part in ("nose", "centre", "strap", "rim", "thread")}
+    found = {f"{part}_area": math.log((areas[part] + 1) / (areas["nose"] + 1)) for part in areas if part != "nose"}
+    points = cv2.findNonZero(nose)
+    hull = cv2.contourArea(cv2.convexHull(points))
+    _, (w, h), _ = cv2.minAreaRect(points)
+    return {**found, "solidity": float(nose.sum() / max(hull, 1.0)), "fill": float(nose.sum() / max((w + 1) * (h + 1), 1.0))}
+
+
+def _views(end: FiringEnd) -> dict[str, float]:
+    if end.by_hand:
+        return {}
+    return {f"view_{view}": float(end.view_probability.get(view, 0.0)) for view in ("side", "end")}
 
 
 def _measured(measures: PlugMeasures) -> dict[str, float]:
@@ -103,32 +142,49 @@ def _measured(measures: PlugMeasures) -> dict[str, float]:
 
 def _box_of(end: FiringEnd, part: str) -> Box | None:
     """Return the full-size box round the sure cells of a part, or None if there are none."""
-    rows, columns = np.nonzero(end.parts.probability[PARTS.index(part)] > _SURE)
+    sure = end.parts.probability[PARTS.index(part)] > _SURE
+    rows, columns = np.flatnonzero(sure.any(1)), np.flatnonzero(sure.any(0))
     if len(rows) == 0:
         return None
-    step, x0, y0 = end.parts.step, end.parts.x0, end.parts.y0
-    left, top = int(x0 + columns.min() * step), int(y0 + rows.min() * step)
-    width, height = (int((v.max() - v.min() + 1) * step) + 1 for v in (columns, rows))
+    step = end.parts.step
+    left, top = int(end.parts.x0 + columns[0] * step), int(end.parts.y0 + rows[0] * step)
+    width, height = (int((cells[-1] - cells[0] + 1) * step) + 1 for cells in (columns, rows))
     return left, top, width, height
 
 
-def _part(photo: Photo, end: FiringEnd, white: White, part: str, box: Box) -> tuple[Floats | None, Floats]:
-    """Return Lab (n, 3) of a part's unclipped pixels in corrected light, and how deep each lies in it (n,); None if too few."""
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """A part's crop: codes (h, w, 3), where the part is and where its colour is known (h, w), Lab (n, 3) of those pixels."""
+
+    codes: Codes
+    inside: NDArray[np.bool_]
+    usable: NDArray[np.bool_]
+    lab: Floats
+
+
+def _part(photo: Photo, end: FiringEnd, white: White, part: str, box: Box, rows: int) -> _Seen | None:
+    """Return what is seen of a part in corrected light, its longer side thinned to about `rows`; None if that is too little."""
     box = grown_box(box, 0.05, photo.size)
-    thin = _thinned(photo, box)
+    thin = _thinned(photo, box, rows)
     codes = crop_codes(thin, box)
     inside = np.asarray(part_on(thin, end.parts, part, box) > _SURE)
     usable = inside & crop_valid(thin, box) & ~burnt(codes)
     if usable.sum() < _FEWEST:
-        return None, np.empty(0)
-    depth = cv2.distanceTransform(np.pad(inside.astype(np.uint8), 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    linear = to_linear(thin, codes[usable])
-    return linear_srgb_to_lab(apply_white(white, linear)), np.asarray(depth[usable], np.float64)
+        return None
+    return _Seen(codes, inside, usable, linear_srgb_to_lab(apply_white(white, to_linear(thin, codes[usable]))))
 
 
-def _thinned(photo: Photo, box: Box) -> Photo:
-    """Return every k-th pixel of the photo, a view, such that the longer side of `box` keeps about `_ROWS` of them."""
-    k = max(1, max(box[2:]) // (photo.scale * _ROWS))
+def _detail(seen: _Seen) -> Floats:
+    """Return how much brighter each usable pixel is than the usable ones round it, over their mean: (n,)."""
+    weight = seen.usable.astype(np.float32)
+    grey = seen.codes.astype(np.float32).mean(-1) * weight
+    near = cv2.blur(grey, _ROUND) / np.maximum(cv2.blur(weight, _ROUND), 1e-3)
+    return np.asarray(((grey - near) / np.maximum(near, 1.0))[seen.usable], np.float64)
+
+
+def _thinned(photo: Photo, box: Box, rows: int) -> Photo:
+    """Return every k-th pixel of the photo, a view, such that the longer side of `box` keeps about `rows` of them."""
+    k = max(1, max(box[2:]) // (photo.scale * rows))
     if k == 1:
         return photo
     some = slice(k // 2, None, k)

@@ -64,9 +64,7 @@ def test_white_from_tan_cannot_be_told_without_a_reference() -> None:
 
 def test_a_wide_gap_speaks_for_wear() -> None:
     """At one and a half times the book's gap the same nose is likelier worn than at the book's gap."""
-    at, wide = (
-        read(measures(**SEEN["normal"], gap_mm=g), GOOD, end(), gap_spec_mm=0.8).likelihood["worn"] for g in (0.82, 1.2)
-    )
+    at, wide = (read(measures(**SEEN["normal"], gap_mm=g), GOOD, end(), gap_spec_mm=0.8).likelihood["worn"] for g in (0.82, 1.2))
     assert wide > 4 * at
 
 
