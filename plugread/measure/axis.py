@@ -7,6 +7,7 @@ upright pixel is one full-size pixel, or several where the shell is wider than a
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -33,7 +34,7 @@ class UprightPlug:
     Parameters
     ----------
     rgb : float32 of shape (h, w, 3), encoded 0-1.
-    part : float32 of shape (9, h, w), part probabilities in the same frame.
+    part : float32 of shape (9, h, w), part probabilities in the same frame; only of nose, centre, strap, rim and thread, else 0.
     to_photo : float64 of shape (2, 3), upright (u, v, 1) -> full-size (x, y).
     step : upright pixels per pixel of the part map it came from.
     shrink : full-size pixels per upright pixel.
@@ -44,6 +45,11 @@ class UprightPlug:
     to_photo: Floats
     step: float
     shrink: float = 1.0
+
+    @cached_property
+    def grey(self) -> NDArray[np.float32]:
+        """Mean of the channels, 0-1, shape (h, w)."""
+        return np.asarray(cv2.transform(self.rgb, np.full((1, 3), 1 / 3, np.float32)), np.float32).reshape(self.rgb.shape[:2])
 
     def probability(self, *names: str) -> NDArray[np.float32]:
         """Return the summed probability of the named parts, shape (h, w)."""
@@ -140,7 +146,7 @@ def _resampled(photo: Photo, parts: PartMap, origin: Floats, along: Floats) -> U
     rgb = _picture(photo, to_photo, size, shrink / photo.scale)
     to_map = np.array([[1 / parts.step, 0, -parts.x0 / parts.step - 0.5], [0, 1 / parts.step, -parts.y0 / parts.step - 0.5]])
     part = np.zeros((len(PARTS), size[1], size[0]), np.float32)
-    for k in range(1, PARTS.index("hex") + 1):
+    for k in range(_SHOWN.start, _SHOWN.stop):
         part[k] = _warped(parts.probability[k], _chained(to_map, to_photo), size)
     return UprightPlug(rgb, part, to_photo, parts.step / shrink, shrink)
 

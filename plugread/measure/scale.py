@@ -103,7 +103,7 @@ def _by_width(px_per_mm: float, thread: str | None, turns: float, ratio: float, 
 
 def _front_strips(plug: UprightPlug, rows: tuple[int, int], left: Floats, right: Floats) -> list[Floats]:
     """Return grey values along lines on the side of the thread that faces the lens, each of shape (rows, 1)."""
-    grey, middle, radius = plug.rgb.mean(-1), (left + right) / 2, (right - left) / 2
+    grey, middle, radius = plug.grey, (left + right) / 2, (right - left) / 2
     strips = []
     for share in FRONT_RADII:
         u = np.rint((middle + share * radius)[:, None] + np.arange(-3, 4)).astype(int)
@@ -150,7 +150,7 @@ def _line(rows: NDArray[np.int_], edge: Floats, span: NDArray[np.int_]) -> Float
 
 def _strip(plug: UprightPlug, rows: tuple[int, int], edge: Floats, width: float, outward: int) -> Floats:
     """Return grey values along one silhouette, shape (rows, columns), columns from inside to outside, following the edge line."""
-    grey = plug.rgb.mean(-1)
+    grey = plug.grey
     pitch = width / 11
     offsets = np.arange(OUTLINE_PITCHES[0] * pitch, OUTLINE_PITCHES[1] * pitch, max(1.0, pitch / 24)) * outward
     u = edge[:, None] + offsets[None]
