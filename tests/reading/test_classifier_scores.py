@@ -80,7 +80,7 @@ def test_sets_cover_what_they_promise() -> None:
 
     The bounds are three standard deviations of 150 draws at 0.9, rounded up, and the half that cross-fitting may add.
     """
-    study = studied(dict.fromkeys(("normal", "carbon_fouled", "oil_fouled", "glazed", "worn"), 30))
+    study = studied(dict.fromkeys(("normal", "carbon_fouled", "oil_fouled", "glazed", "worn"), 30), apart=0.2)
     limits = trust(study, hold_out(study, 1))
     assert 0.87 <= limits.coverage <= 0.97
     assert limits.photo_coverage >= limits.coverage
