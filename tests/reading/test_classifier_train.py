@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 
 from plugread.errors import ModelError
 from plugread.reading.by_classifier import load
+from plugread.reading.training.lessons import Lesson
 from plugread.reading.training.report import report_text, verdict
-from plugread.reading.training.train import CONFUSION, CURVE, train
-from tests.reading.taught import THREE, look, write_folder
+from plugread.reading.training.study import study
+from plugread.reading.training.train import CONFUSION, CURVE, learn, train
+from tests.reading.taught import THREE, look, measured, write_folder
 
 Card = Mapping[str, Any]
 
@@ -159,3 +163,19 @@ def test_a_hopeless_place_is_told_before_measuring(tmp_path: Path) -> None:
     (tmp_path / "taken").write_text("a file")
     with pytest.raises(ModelError, match="could not be written"):
         train(photos, tmp_path / "taken", lambda *_: pytest.fail("measured a photo"))
+
+
+def test_any_small_collection_is_learned_or_told() -> None:
+    """Few plugs in any mixture of engines, plugs and shots give a model or one line, never a crash or a warning."""
+    for k in range(12):
+        rng = np.random.default_rng(k)
+        found = [
+            Lesson(Path(f"{reading}/{plug}-{shot}.jpg"), reading, f"e{engine}/{reading}{plug}", f"e{engine}" if k % 2 else None)
+            for reading in ("normal", "carbon_fouled", "glazed")[: rng.integers(2, 4)]
+            for plug in range(rng.integers(3, 6))
+            for engine in [rng.integers(0, 5)]
+            for shot in range(rng.integers(1, 4))
+        ]
+        learned = study(found, [measured(one.reading, one.plug, one.path.name) for one in found])
+        with contextlib.suppress(ModelError):
+            assert len(learn(learned).readings) >= 2

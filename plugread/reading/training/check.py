@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from plugread.errors import ModelError
 from plugread.reading.model import nearest, scaled_vector
 from plugread.reading.training.fit import all_chances, best_candidate, fit, splits
 from plugread.reading.training.study import Study
@@ -56,12 +57,23 @@ class Trust:
 
 
 def hold_out(study: Study, seed: int) -> HeldOut:
-    """Return held-out judgements; the choice of estimator is made anew inside each split."""
+    """Return held-out judgements; the choice of estimator is made anew inside each split.
+
+    Raises
+    ------
+    ModelError
+        if the groups cannot be parted so that two readings are learned at a time.
+    """
     readings = tuple(sorted(set(study.reading.tolist())))
     chance = np.zeros((len(study.x), len(readings)))
     distance, fold = np.zeros(len(study.x)), np.zeros(len(study.x), np.intp)
     for k, (learn, check) in enumerate(splits(study.reading, study.group, 5, seed)):
         known = study.x[learn], study.reading[learn], study.group[learn]
+        if len(set(known[1])) < 2:
+            raise ModelError(
+                f"the plugs cannot be parted by {study.grouped_by} so that two readings are learned and others checked",
+                "teach it more plugs, of more engines",
+            )
         model = fit(*known, name=best_candidate(*known, seed), seed=seed)
         chance[np.ix_(check, np.searchsorted(readings, model.readings))] = all_chances(model, study.x[check])
         distance[check] = [nearest(scaled_vector(model, row), model.centres, model.precision) for row in study.x[check]]

@@ -5,6 +5,7 @@ Everything is scikit-learn's; what is kept of it is a handful of arrays that pla
 
 from __future__ import annotations
 
+import warnings
 from typing import Any
 
 import numpy as np
@@ -31,7 +32,10 @@ def splits(reading: Names, group: Index, most: int, seed: int) -> list[Split]:
 
     fewest = min(len(set(group[reading == name])) for name in set(reading))
     folds = int(np.clip(fewest, 2, most))
-    return list(StratifiedGroupKFold(folds, shuffle=True, random_state=seed).split(np.zeros(len(group)), reading, group))
+    cut = StratifiedGroupKFold(folds, shuffle=True, random_state=seed)
+    with warnings.catch_warnings():
+        warnings.filterwarnings("ignore", "The least populated class")  # of one group; it is then learned or checked, not both
+        return list(cut.split(np.zeros(len(group)), reading, group))
 
 
 def candidates() -> dict[str, Any]:
@@ -52,8 +56,10 @@ def pipeline(estimator: Any) -> Any:
 
 
 def best_candidate(x: Floats, reading: Names, group: Index, seed: int) -> str:
-    """Return the name of the candidate with the least log-loss on plugs held out."""
-    folds = splits(reading, group, 4, seed)
+    """Return the name of the candidate with the least log-loss on plugs held out; the middle one where none can be held out."""
+    folds = [fold for fold in splits(reading, group, 4, seed) if len(set(reading[fold[0]])) > 1]
+    if not folds:
+        return list(candidates())[len(STRENGTHS) // 2]
     return min(candidates(), key=lambda name: _held_out_loss(candidates()[name], x, reading, folds))
 
 
@@ -100,11 +106,11 @@ def fit(x: Floats, reading: Names, group: Index, *, name: str, seed: int) -> Mod
 
 def _fitted(steps: Any, x: Floats, reading: Names, group: Index, seed: int) -> tuple[Any, float]:
     """Return the fitted pipeline, and the factor its scores are to be multiplied by so that chances come true."""
-    if len(x) < TEMPERATURE_FROM:
+    folds = splits(reading, group, 5, seed)
+    if len(x) < TEMPERATURE_FROM or any(set(reading[learn]) != set(reading) for learn, _ in folds):
         return steps.fit(x, reading), 1.0
     from sklearn.calibration import CalibratedClassifierCV
 
-    folds = splits(reading, group, 5, seed)
     tempered = CalibratedClassifierCV(steps, method="temperature", cv=folds, ensemble=False).fit(x, reading)
     inner = tempered.calibrated_classifiers_[0]
     both_ways = 2 if len(set(reading)) == 2 else 1  # of two readings scikit-learn tempers (-score, score)
