@@ -194,8 +194,9 @@ def portrait(source: str | Path | bytes, nose_box: Box | None = None) -> Portrai
         end = _meant(photo, nose_box)
     except PhotoError as problem:
         return Portrait(None, None, {}, None, str(problem))
-    white = _light(photo, (end,))
-    plug = _read_end(photo, end, white, PlugType())
+    half = _half(photo)
+    white = _light(half, (end,))
+    plug = _read_end(photo, end, white, PlugType(), half=half)
     if plug.reading.status == "refused":
         return Portrait(None, None, {}, None, plug.reading.why)
     vector = feature_vector(photo, end, white, plug.measures)
