@@ -1,7 +1,7 @@
 """Nose colour: CIELAB of the lit ceramic, with lightness and hue given separate 95 % spreads.
 
 Most of a nose lies in the shade of the shell, so its middle pixel is far too dark while its hue is right. Lightness is therefore
-taken from the lit pixels, and hue from the same.
+taken from the lit pixels, and hue from the same; what the metal beside them tells of their light (`lit.py`) is then taken out.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
+from plugread.measure.lit import LUMINANCE, cues_of, load_lit
 from plugread.pixels import Mask, apply_white, clipped, crop_codes, crop_valid, grown_box, part_on, to_linear
 from plugread.records import Box, FiringEnd, Measured, Photo, White
 
@@ -23,12 +24,8 @@ Floats = NDArray[np.float64]
 _SURE = (0.9, 0.8, 0.65, 0.5)
 _MIN_PIXELS, _MOST_PIXELS = 60, 60_000
 _GLINT_SHARE, _LIT, _LIGHTNESS_AT = 2.0, (70.0, 95.0), 82.0
-# What the shade of shell and strap leaves open in L*, by view; what texture and glare leave open in a* and b* (95 %); and how
-# much worse L* is when two lights (sun and shade) lie on the nose: two groups then explain this share of its variance.
-_SHADE_L, _SHADE_AB = {"side": 14.0, "oblique": 22.0, "end": 25.0, "unknown": 20.0}, 3.0
+# How much worse L* is when two lights (sun and shade) lie on the nose: two groups then explain this share of its variance.
 _TWO_LIGHTS, _TWO_LIGHTS_FACTOR = 0.75, 1.4
-WHITEST = 100.0
-"""L* of a perfect diffuser: a nose that faces the lamp more squarely than the paper reads above it, which no ceramic is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,20 +46,50 @@ def measure(photo: Photo, end: FiringEnd, white: White) -> NoseColour:
 
     Without a reference in the photo L* is only as good as the exposure: compare plugs in the same light, not across photos.
     """
+    nose = seen_nose(photo, end, white)
+    if nose is None:
+        return NoseColour(None, None, None, None, None, {}, "too little of the ceramic nose can be seen for a colour")
+    light = load_lit().of(white)
+    value = light.corrected(nose.colour, nose.cues)
+    features = _features(nose.lab, nose.lit)
+    spread = _spread(nose.lab[nose.lit], white, light.spread[end.view], features["two_lights"])
+    how = f"lit ceramic, {white.detail}"
+    lightness, a, b = (Measured(float(value[k]), float(spread[k]), unit, how) for k, unit in enumerate(("L*", "a*", "b*")))
+    return NoseColour(lightness, a, b, _full_size(nose.mask, nose.box), nose.box, features)
+
+
+@dataclass(frozen=True, eq=False)
+class SeenNose:
+    """The nose as it looks under the white, before its own light is considered.
+
+    Parameters
+    ----------
+    lab : float64 of shape (n, 3), sure pixels; `lit` bool of shape (n,), those without glint and shade.
+    colour : L*, a*, b* of the lit pixels.
+    cues : what tells the light on it, see `lit.cues_of`.
+    mask : bool on the decoded pixels of `box`, the pixels used.
+    """
+
+    lab: Floats
+    lit: Mask
+    colour: Floats
+    cues: dict[str, float]
+    mask: Mask
+    box: Box
+
+
+def seen_nose(photo: Photo, end: FiringEnd, white: White) -> SeenNose | None:
+    """Return the nose as it looks under the white, or None where too little of it is sure."""
     box = grown_box(end.nose_box, 0.1, photo.size)
     usable = nose_mask(photo, end, box)
     if usable is None:
-        return NoseColour(None, None, None, None, None, {}, "too little of the ceramic nose can be seen for a colour")
+        return None
     every = max(1, int(usable.sum()) // _MOST_PIXELS)
-    lab = linear_srgb_to_lab(apply_white(white, to_linear(photo, crop_codes(photo, box)[usable][::every])))
+    linear = apply_white(white, to_linear(photo, crop_codes(photo, box)[usable][::every]))
+    lab = linear_srgb_to_lab(linear)
     lit = _lit(lab)
-    value = np.array([np.percentile(lab[lit, 0], _within(_LIGHTNESS_AT)), *np.median(lab[lit, 1:], axis=0)])
-    value[0] = min(value[0], WHITEST)
-    features = _features(lab, lit)
-    spread = _spread(lab[lit], white, end.view, features["two_lights"])
-    how = f"lit ceramic, {white.detail}"
-    lightness, a, b = (Measured(float(value[k]), float(spread[k]), unit, how) for k, unit in enumerate(("L*", "a*", "b*")))
-    return NoseColour(lightness, a, b, _full_size(usable, box), box, features)
+    colour = np.array([np.percentile(lab[lit, 0], _within(_LIGHTNESS_AT)), *np.median(lab[lit, 1:], axis=0)])
+    return SeenNose(lab, lit, colour, cues_of(photo, end, white, linear @ LUMINANCE, colour), usable, box)
 
 
 def nose_mask(photo: Photo, end: FiringEnd, box: Box) -> Mask | None:
@@ -121,12 +148,12 @@ def two_groups(values: Floats) -> float:
     return float(between[k] / max(sample.var(), 1e-9)) if high[k] - low[k] > 25 else 0.0
 
 
-def _spread(lit: Floats, white: White, view: str, two_lights: float) -> Floats:
-    """Return 95 % half-widths of L*, a*, b*: correction, shade and glare, and the scatter of the lit pixels."""
+def _spread(lit: Floats, white: White, left: tuple[float, float, float], two_lights: float) -> Floats:
+    """Return 95 % half-widths of L*, a*, b*: what the fitted light leaves, never less than the white does, and texture."""
     scatter = lit.std(axis=0) / np.sqrt(max(len(lit) / 40, 1)) * 2
     uneven = _TWO_LIGHTS_FACTOR if two_lights > _TWO_LIGHTS else 1.0
-    own = np.array([_SHADE_L[view] * uneven, _SHADE_AB, _SHADE_AB])
-    return np.asarray(np.sqrt(np.square(white.spread_lab) + own**2 + scatter**2))
+    own = np.maximum(left, white.spread_lab) * np.array([uneven, 1.0, 1.0])
+    return np.asarray(np.hypot(own, scatter))
 
 
 def _full_size(mask: Mask, box: Box) -> Mask:
