@@ -1,20 +1,22 @@
 """Makes the classifier that ships: taught on rendered plugs, judged on rendered scenes of a family it never saw.
 
-    python -m models.classifier.make TAUGHT JUDGED [--boxes] [--jobs N]
+    python -m models.classifier.make TAUGHT [TAUGHT ...] --judged JUDGED [--boxes] [--jobs N]
 
-TAUGHT holds READING-PLUG-SHOT.jpg, JUDGED NAME.jpg, each with NAME.png (part + 16 x number) and NAME.json (truth) beside it, as
-`sample_images.render.judged_photos` writes them. `--boxes` tells the learner where the nose is. The model is used unasked only if
-it beats the colour rules on JUDGED, in first readings and in log-loss.
+The folders hold NAME.jpg with NAME.json (truth) and NAME.png (part + 16 x number of the plug) beside it or in the same place
+under `truth/`, as `sample_images.render` writes them. A plug is known by what it was made of: photos of one plug stay together.
+`--boxes` tells the learner where the nose is. The model is used unasked only if the program reads JUDGED better with it than by
+the colour rules alone, in first readings and in log-loss, with all looks equally common and with the usual ones usual.
 """
 
 from __future__ import annotations
 
 import argparse
 import csv
+import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,41 +26,75 @@ import numpy as np
 from joblib import Parallel, delayed
 from PIL import Image
 
-from plugread.pipeline import portrait
+from plugread.pipeline import portrait, read_photo
 from plugread.reading.looks import load_looks
 from plugread.reading.model import Model, predict
 from plugread.reading.portrait import Portrait
 from plugread.reading.training.lessons import GROUPS
 from plugread.reading.training.report import report_text
-from plugread.reading.training.scores import rules_chance
 from plugread.reading.training.train import keep, learn, measure
 from plugread.records import PARTS, Box
+
+Figures = dict[str, Any]
 
 HERE = Path(__file__).resolve().parent
 ABOUT = "path-traced pictures of modelled plugs, taken by a simulated phone"
 NEVER_REAL = "It has never seen a real photo: taught and judged on rendered plugs alone; expect real photos to do worse."
+LEAST = 1e-12
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A rendered photo of one plug with its truth; `shows` has the readings of the firing end, the strongest first."""
+
+    photo: Path
+    truth: Path
+    shows: tuple[str, ...]
+    plug: str
+
+
+def pictures(folder: Path) -> list[Picture]:
+    """Return the unspoiled photos of one plug's firing end."""
+    found = []
+    for file in sorted(folder.rglob("*.json")):
+        truth = json.loads(file.read_text(encoding="utf-8"))
+        photo = Path(str(file.with_suffix(".jpg")).replace("/truth/", "/"))
+        if photo.exists() and len(truth["plugs"]) == 1 and not truth["fault"] and truth["made_of"].get("view") != "back":
+            found.append(Picture(photo, file, _shown(truth["plugs"][0]), _plug(truth["plugs"][0])))
+    return found
+
+
+def _shown(plug: Mapping[str, Any]) -> tuple[str, ...]:
+    amounts = {name: amount for name, amount in plug["readings"].items() if name in load_looks().look}
+    return tuple(sorted(amounts, key=lambda name: -amounts[name])) or ("normal",)
+
+
+def _plug(plug: Mapping[str, Any]) -> str:
+    """Return a name for a plug: equal for photos of the same, for no two plugs have the same gap, amounts and thread."""
+    made_of = json.dumps([plug[part] for part in ("readings", "thread", "electrode", "gap_mm")], sort_keys=True)
+    return hashlib.sha256(made_of.encode()).hexdigest()[:12]
 
 
 @contextmanager
-def arranged(taught: Path, *, boxes: bool) -> Iterator[Path]:
+def arranged(folders: Iterable[Path], *, boxes: bool) -> Iterator[Path]:
     """Lay out rendered photos as `plugread train` reads them; with `boxes` the nose of each is told."""
-    with tempfile.TemporaryDirectory() as folder:
-        rows: dict[str, list[tuple[str, str]]] = {}
-        for photo in sorted(taught.rglob("*.jpg")):
-            reading = photo.stem.split("-")[0]
-            (Path(folder) / reading).mkdir(exist_ok=True)
-            (Path(folder) / reading / photo.name).symlink_to(photo.resolve())
-            box = nose_box(photo) if boxes else None
-            rows.setdefault(reading, []).append((photo.name, " ".join(map(str, box)) if box else ""))
+    with tempfile.TemporaryDirectory() as place:
+        rows: dict[Path, list[tuple[str, str]]] = {}
+        for k, one in enumerate(picture for folder in folders for picture in pictures(folder)):
+            reading = Path(place) / one.shows[0]
+            reading.mkdir(exist_ok=True)
+            (reading / f"{one.plug}-{k}.jpg").symlink_to(one.photo.resolve())
+            box = nose_box(one) if boxes else None
+            rows.setdefault(reading, []).append((f"{one.plug}-{k}.jpg", " ".join(map(str, box)) if box else ""))
         for reading, listed in rows.items():
-            with (Path(folder) / reading / GROUPS).open("w", newline="", encoding="utf-8") as file:
+            with (reading / GROUPS).open("w", newline="", encoding="utf-8") as file:
                 csv.writer(file).writerows([("file", "nose"), *listed])
-        yield Path(folder)
+        yield Path(place)
 
 
-def nose_box(photo: Path) -> Box | None:
-    """Return the true box of the first plug's nose, None where it cannot be seen."""
-    mask = np.asarray(Image.open(photo.with_suffix(".png")))
+def nose_box(picture: Picture) -> Box | None:
+    """Return the true box of the nose, None where it cannot be seen."""
+    mask = np.asarray(Image.open(picture.truth.with_suffix(".png")))
     rows, columns = np.nonzero((mask % 16 == PARTS.index("nose")) & (mask // 16 == 1))
     if len(rows) == 0:
         return None
@@ -71,87 +107,100 @@ def nose_box(photo: Path) -> Box | None:
 
 @dataclass(frozen=True, eq=False)
 class Judged:
-    """One photo of one plug with what it shows, and what measuring it gave."""
+    """One photo with what it shows, and what measuring it gave."""
 
-    path: Path
-    shows: tuple[str, ...]
-    """Readings of the firing end, the strongest first."""
+    picture: Picture
     portrait: Portrait
 
 
-def singles(folder: Path) -> list[tuple[Path, tuple[str, ...]]]:
-    """Return the unspoiled photos of one plug's firing end, each with what it shows."""
-    found = []
-    for file in sorted(folder.rglob("*.json")):
-        truth = json.loads(file.read_text(encoding="utf-8"))
-        if len(truth["plugs"]) == 1 and not truth["fault"] and truth["made_of"].get("view") != "back":
-            found.append((file.with_suffix(".jpg"), _shown(truth["plugs"][0])))
-    return found
+def look_at_all(folder: Path, jobs: int) -> list[Judged]:
+    """Measure the photos of a folder."""
+    found = pictures(folder)
+    seen = Parallel(n_jobs=jobs, prefer="threads")(delayed(portrait)(one.photo) for one in found)
+    return [Judged(*pair) for pair in zip(found, seen, strict=True)]
 
 
-def _shown(plug: dict[str, Any]) -> tuple[str, ...]:
-    amounts = {name: amount for name, amount in plug["readings"].items() if name in load_looks().look}
-    return tuple(sorted(amounts, key=lambda name: -amounts[name])) or ("normal",)
-
-
-def look_at_all(photos: Sequence[tuple[Path, tuple[str, ...]]], *, boxes: bool, jobs: int) -> list[Judged]:
-    """Measure the photos, in the order given."""
-    work = Parallel(n_jobs=jobs, prefer="threads")
-    seen = work(delayed(portrait)(path, nose_box(path) if boxes else None) for path, _ in photos)
-    return [Judged(path, shows, one) for (path, shows), one in zip(photos, seen, strict=True)]
-
-
-def judge(model: Model, judged: Sequence[Judged]) -> dict[str, float]:
+def judge(model: Model, judged: Sequence[Judged]) -> Figures:
     """Return how the model and the colour rules did on the photos that could be measured, of readings the model knows."""
-    known = [one for one in judged if one.portrait.vector is not None and one.shows[0] in model.readings]
+    known = [one for one in judged if one.portrait.vector is not None and one.picture.shows[0] in model.readings]
     seen = [predict(model, one.portrait.vector) for one in known if one.portrait.vector is not None]
-    chance = np.array([one.chance / model.share for one in seen])
-    chance /= chance.sum(1, keepdims=True)
-    rules = rules_chance([dict(one.portrait.rules) for one in known], model.readings, np.ones(len(model.readings)))
-    truth = np.array([model.readings.index(one.shows[0]) for one in known])
-    inside = [bool({*one.answers} & {*case.shows}) for one, case in zip(seen, known, strict=True)]
-    figures = {
-        "photos": len(known), "measured": np.mean([one.portrait.vector is not None for one in judged]),
-        "first_reading": _first(chance, model, known), "first_reading_rules": _first(rules, model, known),
-        "log_loss": _log_loss(chance, truth), "log_loss_rules": _log_loss(rules, truth),
-        "inside_set": np.mean(inside), "set_size": np.mean([len(one.answers) for one in seen]),
-        "good_refused": np.mean([not one.known for one in seen]),
-    }  # fmt: skip
-    return {name: round(float(value), 4) for name, value in figures.items()}
+    taught = [dict(zip(model.readings, one.chance / model.share, strict=True)) for one in seen]
+    rules = [{name: one.portrait.rules[name] for name in model.readings} for one in known]
+    equal = dict.fromkeys(model.readings, 1.0)
+    inside = [bool({*one.answers} & {*case.picture.shows}) for one, case in zip(seen, known, strict=True)]
+    return {
+        "photos": len(known),
+        "measured": _mean([one.portrait.vector is not None for one in judged]),
+        "model": _scores(taught, known, equal),
+        "rules": _scores(rules, known, equal),
+        "inside_set": _mean(inside),
+        "set_size": _mean([len(one.answers) for one in seen]),
+        "good_refused": _mean([not one.known for one in seen]),
+    }
 
 
-def _first(chance: np.ndarray, model: Model, known: Sequence[Judged]) -> float:
-    """Return the share of photos whose likeliest reading is among those the plug shows, all readings taken as equally common."""
-    said = [model.readings[k] for k in chance.argmax(1)]
-    return float(np.mean([name in one.shows for name, one in zip(said, known, strict=True)]))
+def in_the_program(model: Model, judged: Sequence[Judged], jobs: int) -> Figures:
+    """Return how the program reads all photos that could be measured, by the rules alone and with the model."""
+    known = [one for one in judged if one.portrait.vector is not None]
+    reads = Parallel(n_jobs=jobs, prefer="threads")(delayed(read_photo)(one.picture.photo, model=model) for one in known)
+    taught = [dict(read.plugs[0].reading.likelihood) if read.plugs else {} for read in reads]
+    rules = [dict(one.portrait.rules) for one in known]
+    usual = {name: look.common for name, look in load_looks().look.items()}
+    return {
+        "photos": len(known),
+        **{
+            name: {"rules": _scores(rules, known, common), "with_model": _scores(taught, known, common)}
+            for name, common in (("equally_common", dict.fromkeys(usual, 1.0)), ("as_usual", usual))
+        },
+    }
 
 
-def _log_loss(chance: np.ndarray, truth: np.ndarray) -> float:
-    return float(-np.log(np.maximum(chance[np.arange(len(truth)), truth], 1e-12)).mean())
+def _scores(likelihood: Sequence[Mapping[str, float]], known: Sequence[Judged], common: Mapping[str, float]) -> Figures:
+    """Return the share of photos whose likeliest reading is among those shown, and the log-loss, photos weighed by `common`."""
+    weight = np.array([common[one.picture.shows[0]] for one in known])
+    right, loss = np.zeros(len(known)), np.zeros(len(known))
+    for k, (one, said) in enumerate(zip(known, likelihood, strict=True)):
+        chance = {name: said.get(name, 0.0) * share for name, share in common.items()}
+        right[k] = max(chance, key=lambda name: chance[name]) in one.picture.shows
+        loss[k] = -np.log(max(chance[one.picture.shows[0]] / max(sum(chance.values()), LEAST), LEAST))
+    mean = {"first_reading": np.average(right, weights=weight), "log_loss": np.average(loss, weights=weight)}
+    return {name: round(float(value), 3) for name, value in mean.items()}
 
 
-def finished(model: Model, figures: dict[str, float]) -> Model:
+def _mean(values: Sequence[float]) -> float:
+    return round(float(np.mean(values)), 3)
+
+
+def helps(figures: Figures) -> bool:
+    """Return whether the program reads better with the model, in every way it was judged."""
+    pairs = [(figures[mix]["with_model"], figures[mix]["rules"]) for mix in ("equally_common", "as_usual")]
+    return all(a["first_reading"] > b["first_reading"] and a["log_loss"] < b["log_loss"] for a, b in pairs)
+
+
+def finished(model: Model, alone: Figures, program: Figures) -> Model:
     """Return the model with a card that says where it comes from and whether it is used unasked."""
-    better = figures["first_reading"] > figures["first_reading_rules"] and figures["log_loss"] < figures["log_loss_rules"]
-    limits = [NEVER_REAL, *model.card["limits"]]
-    return replace(model, card={**model.card, "limits": limits, "judged_on_test_family": figures, "used_unasked": better})
+    judged = {"model_alone": alone, "in_the_program": program}
+    passed = [line.split(": ", 1)[-1] for line in model.card["passed_over"]]
+    card = {**model.card, "limits": [NEVER_REAL, *model.card["limits"]], "passed_over": [f"{len(passed)} photos not readable"]}
+    return replace(model, card={**card, "judged_on_test_family": judged, "used_unasked": helps(program)})
 
 
 def main() -> None:
     """Make the model and print its report."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("taught", type=Path)
-    parser.add_argument("judged", type=Path)
+    parser.add_argument("taught", type=Path, nargs="+")
+    parser.add_argument("--judged", type=Path, required=True)
     parser.add_argument("--boxes", action="store_true", help="tell the learner where the nose is")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--out", type=Path, default=HERE)
     options = parser.parse_args()
     with arranged(options.taught, boxes=options.boxes) as folder:
         model = learn(measure(folder, portrait, jobs=options.jobs), about=ABOUT)
-    figures = judge(model, look_at_all(singles(options.judged), boxes=False, jobs=options.jobs))
-    keep(options.out, finished(model, figures))
+    judged = look_at_all(options.judged, options.jobs)
+    model = finished(model, judge(model, judged), in_the_program(model, judged, options.jobs))
+    keep(options.out, model)
     print(report_text(model.card))
-    print(json.dumps(figures, indent=1))
+    print(json.dumps(model.card["judged_on_test_family"], indent=1))
 
 
 if __name__ == "__main__":
