@@ -20,7 +20,7 @@ from plugread.photo.firing_end import Candidate, judged
 from plugread.photo.instances import instances
 from plugread.photo.lineup import counted_once, empty_places, plugs_of_row
 from plugread.photo.look import CloseLook, Seen
-from plugread.photo.part_net import PartNet, load_net, shipped_nets
+from plugread.photo.part_net import PartNet, load_net
 from plugread.photo.pyramid import Pyramid
 from plugread.photo.squares import LEAST_CROP_PX, Square, about, alike, around, rounded
 from plugread.records import Box, FiringEnd, PartMap
@@ -31,18 +31,18 @@ Kind = Literal["fine", "quick"]
 
 # Sides in pixels of a net's input (our own choice, from scores against time): the whole picture, the same where many plugs
 # are expected or were missed, the square of a closer look, and the square where one closer look is not enough.
-_WHOLE_PX: dict[Kind, int] = {"fine": 640, "quick": 512}
-_WHOLE_MANY_PX: dict[Kind, int] = {"fine": 960, "quick": 768}
+_WHOLE_PX: dict[Kind, int] = {"fine": 512, "quick": 448}
+_WHOLE_MANY_PX: dict[Kind, int] = {"fine": 800, "quick": 704}
 _CLOSE_PX: dict[Kind, int] = {"fine": 448, "quick": 352}
 _AGAIN_PX: dict[Kind, int] = {"fine": 576, "quick": 352}
 _MANY, _MOST_LOOKS = 5, 20  # so many plugs expected are many; most closer looks at one picture
 
 
 class Locator:
-    """Finds firing ends: `net` looks closely, `first` (the same net if there is none) at whole pictures."""
+    """Finds firing ends with one of the shipped nets."""
 
-    def __init__(self, net: PartNet, kind: Kind, first: PartNet | None = None) -> None:
-        self._first, self._kind = first or net, kind
+    def __init__(self, net: PartNet, kind: Kind) -> None:
+        self._net, self._kind = net, kind
         self._close = CloseLook(net, _CLOSE_PX[kind], _AGAIN_PX[kind])
 
     def locate(self, rgb: Picture, *, expected: int | None = None, box: Box | None = None) -> tuple[FiringEnd, ...]:
@@ -66,10 +66,11 @@ class Locator:
         found: tuple[Candidate, ...] = ()
         for size in sizes[(expected or 1) >= _MANY :]:
             whole_size = _net_size(rgb, size)
-            whole = self._first.answer(pyramid.whole(whole_size[0]), whole_size)
+            whole = self._net.answer(pyramid.whole(whole_size[0]), whole_size)
             seen = Seen((0.0, 0.0, pyramid.shape[1], pyramid.shape[0]), whole)
             found = counted_once((*found, *self._closer(pyramid, seen, _first_squares(seen, rgb.shape))))
-            if expected is None or sum(one.doubt is None for one in found) >= expected:
+            believed = sum(one.doubt is None for one in found)
+            if believed == len(found) == 1 if expected is None else believed >= expected:
                 break
             found = counted_once((*found, *self._closer(pyramid, seen, _between(found, rgb.shape))))
         if ends := plugs_of_row(found, expected):
@@ -105,26 +106,19 @@ class Locator:
 def load_locator(kind: Kind = "fine", folder: Path | None = None) -> Locator:
     """Return the locator: "fine" for measuring, "quick" for a preview; from the installed models unless a folder is given.
 
-    As long as the card lists no small net, "quick" runs the fine one on smaller pictures.
+    Both run one net, loaded once; "quick" on smaller pictures, which finds as many noses and marks them a little less sharply.
 
     Raises
     ------
     ModelError
         The shipped model is missing or damaged.
     """
-    return _loaded(kind, folder or models_dir() / "locator")
+    return Locator(_net(folder or models_dir() / "locator"), kind)
 
 
-@lru_cache(maxsize=4)
-def _loaded(kind: Kind, folder: Path) -> Locator:
-    """Return the locator; nets are loaded once, and the fine one does all the work where no small one is shipped."""
-    small = _net(folder, "quick" if "quick" in shipped_nets(folder) else "fine")
-    return Locator(small if kind == "quick" else _net(folder, "fine"), kind, small)
-
-
-@lru_cache(maxsize=4)
-def _net(folder: Path, kind: Kind) -> PartNet:
-    return load_net(folder, kind)
+@lru_cache(maxsize=2)
+def _net(folder: Path) -> PartNet:
+    return load_net(folder, "fine")
 
 
 def _net_size(rgb: Picture, long_side: int) -> tuple[int, int]:

@@ -17,7 +17,7 @@ from plugread.records import PARTS
 Mask = NDArray[np.bool_]
 
 # A closer look is repeated if the firing end fills less or more of it than these shares; pixels are enlarged no more than this.
-_TOO_SMALL, _TOO_LARGE = 0.2, 0.72
+_TOO_SMALL, _TOO_LARGE = 0.4, 0.9
 _MOST_ENLARGED = 2.0
 
 

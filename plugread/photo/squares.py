@@ -17,8 +17,9 @@ MULTIPLE = 32
 LEAST_CROP_PX = 48
 """No square is smaller, and no smaller picture is searched (our own choice)."""
 
-# A square is this many firing ends wide (our own choice): room for the thread behind, which gives the scale.
-_ROOM = 2.4
+# A square is this many firing ends wide: six turns of the thread behind it, for the scale. More room costs sharpness: at 2.4 the
+# nose's overlap was 0.83 instead of 0.90 (median of the samples, one look at 448 px).
+_ROOM = 1.5
 
 
 @dataclass(frozen=True)
