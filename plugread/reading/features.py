@@ -1,4 +1,4 @@
-"""The numbers a taught model reads a firing end by: what was measured on it, and how the colours of nose and strap spread.
+"""The numbers a taught model reads a firing end by: what was measured on it, and how the colours of its parts spread.
 
 One vector a firing end, in the order of `NAMES`; what could not be measured is NaN. A model remembers `VERSION` and is refused
 by a program that computes another one.
@@ -6,7 +6,6 @@ by a program that computes another one.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -36,8 +35,6 @@ _EDGE_SHARE = 0.35
 _BESIDE = ("strap", "centre", "rim")
 """Parts beside the nose whose colour is a feature."""
 _GRAIN = ("grain", "dark_spots", "light_spots")
-_SHAPE = ("centre_area", "strap_area", "rim_area", "thread_area", "solidity", "fill")
-_VIEWS = ("view_side", "view_end")
 _CUES = ("gloss", "crust", "gap_mm")
 _SPECKS = ("dark", "metal", "white")
 _RAW = ("patchiness", "two_lights", "shade_depth", "strap_share", "centre_share")
@@ -48,8 +45,6 @@ NAMES: tuple[str, ...] = (
     "edge_darkness",
     *_GRAIN,
     *(f"{part}_{name}" for part in _BESIDE for name in (*_RANGES, "l_range")),
-    *_SHAPE,
-    *_VIEWS,
     "lit_l",
     "lit_a",
     "lit_b",
@@ -61,7 +56,7 @@ NAMES: tuple[str, ...] = (
 
 def feature_vector(photo: Photo, end: FiringEnd, white: White, measures: PlugMeasures) -> Floats:
     """Return the features of one firing end: float64 of shape (len(NAMES),), NaN where something could not be measured."""
-    found = _nose(photo, end, white) | shape(end) | _views(end) | _measured(measures)
+    found = _nose(photo, end, white) | _measured(measures)
     for part in _BESIDE:
         found |= _beside(photo, end, white, part)
     return np.array([found.get(name, np.nan) for name in NAMES])
@@ -106,25 +101,6 @@ def _beside(photo: Photo, end: FiringEnd, white: White, part: str) -> dict[str, 
     low, middle, high = np.percentile(seen.lab, _TENTHS, axis=0)
     found = {f"{part}_{axis}": float(v) for axis, v in zip(_RANGES, middle, strict=True)}
     return {**found, f"{part}_l_range": float(high[0] - low[0])}
-
-
-def shape(end: FiringEnd) -> dict[str, float]:
-    """Return how large the parts are beside the nose (natural logarithm of the ratio), and how whole the nose's outline is."""
-    nose = (end.parts.probability[PARTS.index("nose")] > _SURE).astype(np.uint8)
-    if end.by_hand or nose.sum() < _FEWEST:
-        return {}
-    areas = {part: float(end.parts.probability[PARTS.index(part)].sum()) for part in ("nose", "centre", "strap", "rim", "thread")}
-    found = {f"{part}_area": math.log((areas[part] + 1) / (areas["nose"] + 1)) for part in areas if part != "nose"}
-    points = cv2.findNonZero(nose)
-    hull = cv2.contourArea(cv2.convexHull(points))
-    _, (w, h), _ = cv2.minAreaRect(points)
-    return {**found, "solidity": float(nose.sum() / max(hull, 1.0)), "fill": float(nose.sum() / max((w + 1) * (h + 1), 1.0))}
-
-
-def _views(end: FiringEnd) -> dict[str, float]:
-    if end.by_hand:
-        return {}
-    return {f"view_{view}": float(end.view_probability.get(view, 0.0)) for view in ("side", "end")}
 
 
 def _measured(measures: PlugMeasures) -> dict[str, float]:
