@@ -8,13 +8,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.photo.doubt import Doubt, doubt_about
-from plugread.photo.look import Find
+from plugread.photo.look import Find, Seen
+from plugread.photo.squares import Square, resampled
 from plugread.records import KEY_POINTS, PARTS, Box, FiringEnd, PartMap, View
 
 Mask = NDArray[np.bool_]
 
 MOST_DOUBTED = 0.25
 """A find with a doubt has no higher score than this: it may be counted in a row, it is not read."""
+_SURROUNDINGS, _OWN_VOTES = 0.35, 1.2
+"""The map reaches so many widths of the closer look beyond it on each side; a cell there belongs to the plug if its vote for the
+nose falls nearer than so many times the firing end's size (our own choice)."""
 _VIEWS: tuple[View, ...] = ("side", "oblique", "end")
 
 
@@ -32,30 +36,52 @@ class Candidate:
     reach: float
 
 
-def judged(find: Find) -> Candidate:
-    """Return the plug of a find with its firing end and what speaks against it."""
+def judged(find: Find, before: Seen) -> Candidate:
+    """Return the plug of a find with its firing end and what speaks against it; `before` is the look that led to it."""
     nose = find.nose()
     doubt = doubt_about(find.answer, find.own, nose, find.agreement)
     x, y = find.mine.centre
     centre = find.square.x + x * find.step, find.square.y + y * find.step
-    end = _end(find, nose) if nose.any() else None
+    reach = float(np.sqrt(find.mine.weight)) * find.step
+    end = _end(find, nose, _with_surroundings(find, before, centre, reach)) if nose.any() else None
     if end is not None and doubt is not None:
         end = replace(end, score=min(end.score, MOST_DOUBTED))
-    return Candidate(end, doubt, centre, float(np.sqrt(find.mine.weight)) * find.step)
+    return Candidate(end, doubt, centre, reach)
 
 
-def _end(find: Find, nose: Mask) -> FiringEnd:
+def _end(find: Find, nose: Mask, parts: PartMap) -> FiringEnd:
     views: dict[str, float] = {name: round(find.answer.views[name], 4) for name in _VIEWS}
     certainty = float(find.answer.parts[PARTS.index("nose")][nose].mean())
     return FiringEnd(
         nose_box=_nose_box(find, nose),
         view=max(_VIEWS, key=lambda name: views[name]),
         view_probability={**views, "unknown": round(find.answer.views["none"], 4)},
-        parts=PartMap(_own_parts(find), find.square.x, find.square.y, find.step),
+        parts=parts,
         key_points=_key_points(find),
         score=certainty * find.agreement * (1 - find.answer.views["none"]),
         agreement=find.agreement,
     )
+
+
+def _with_surroundings(find: Find, before: Seen, centre: tuple[float, float], reach: float) -> PartMap:
+    """Return the part map of the closer look, and around it what the look before saw of the same plug: its thread and body."""
+    cells, step = int(find.answer.parts.shape[2]), find.step
+    edge = round(_SURROUNDINGS * cells)
+    size = cells + 2 * edge
+    square = Square(find.square.x - edge * step, find.square.y - edge * step, size * step)
+    dense = [resampled(plane, before.covers, square, (size, size)) for plane in (*before.answer.parts, *before.answer.offsets)]
+    parts, offsets = np.stack(dense[:-2]), dense[-2:]
+    cell = before.covers[2] / before.answer.parts.shape[2], before.covers[3] / before.answer.parts.shape[1]
+    place = (np.arange(size, dtype=np.float32) + 0.5) * np.float32(step)
+    x, y = place[None, :] + offsets[0] * cell[0] + square.x, place[:, None] + offsets[1] * cell[1] + square.y
+    foreign = np.hypot(x - centre[0], y - centre[1]) > _OWN_VOTES * reach
+    beyond = ((place + square.x < 0) | (place + square.x > before.covers[2]))[None, :] | (
+        (place + square.y < 0) | (place + square.y > before.covers[3])
+    )[:, None]
+    parts[:, foreign | beyond] = 0.0
+    parts[0] = 1 - parts[1:].sum(0)
+    parts[:, edge : edge + cells, edge : edge + cells] = _own_parts(find)
+    return PartMap(parts, square.x, square.y, step)
 
 
 def _own_parts(find: Find) -> NDArray[np.float32]:

@@ -99,7 +99,7 @@ class Locator:
                 continue
             seen.append(find.square_of(find.mine, pyramid.shape))
             waiting += [find.square_of(one, pyramid.shape) for one in find.others]
-            found.append(judged(find))
+            found.append(judged(find, before))
         return found
 
 

@@ -119,6 +119,18 @@ def test_plug_cut_by_the_edge_is_found() -> None:
     assert end.parts.probability[1:, :, columns < 0].max() == 0.0
 
 
+def test_map_reaches_over_the_thread() -> None:
+    """The closer look ends within the thread, but the map shows the thread to its end, and nothing of a plug beside it."""
+    labels = blank()
+    draw_plug(labels, 200, 100, 1)
+    draw_plug(labels, 270, 100, 2)
+    end = Locator(Oracle(), "fine").locate(coded(*labels))[0]
+    row = int((185 - end.parts.y0) / end.parts.step)
+    here, beside = (int((x - end.parts.x0) / end.parts.step) for x in (200, 270))
+    assert end.parts.probability[THREAD, row, here] > 0.5
+    assert end.parts.probability[THREAD, row, beside] < 0.5
+
+
 def test_probabilities_sum_to_one() -> None:
     """Every cell's parts sum to one, beyond the edge as well."""
     labels = blank()
