@@ -115,8 +115,10 @@ def _model(folder: Path | None) -> Any:
     from plugread.pipeline import default_model
     from plugread.reading.by_classifier import load
 
+    if str(folder) == RULES:
+        return None
     try:
-        return default_model() if folder is None else None if str(folder) == RULES else load(folder)
+        return default_model() if folder is None else load(folder)
     except ModelError as problem:
         print(f"plugread: {problem}; the colour rules read instead", file=sys.stderr)
         return None
