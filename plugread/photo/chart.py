@@ -16,6 +16,8 @@ _SIDE_PX = 900  # the finder's cost grows with the picture; patches of 12 px suf
 _SECTORS, _SECTOR_SHARE = 4, 0.0006
 _MAX_CODE_SPREAD = 0.08  # mean |residual| in linear light past which the patches do not fit the chart's values: found wrongly
 _CLIPPED, _PATCHES = 250.0, 24
+# Patches that something covers are left out, the two worst at a time: this many times the usual residual; what must remain.
+_FAR, _ROUNDS, _LEAST_NEUTRAL, _LEAST_PATCHES = 2.5, 5, 4, 15
 
 
 def white_from_chart(photo: Photo) -> White | None:
@@ -36,14 +38,21 @@ def fit_chart(photo: Photo, codes: Floats, box: Box | None) -> White | None:
     known = load_references()
     measured = _linear(photo, codes)
     usable = np.asarray((codes < _CLIPPED).all(1))
-    neutral = np.array([row for row in known.neutral_rows if usable[row]])
-    if len(neutral) < 4 or usable.sum() < 16:
-        return None
-    gains, power = _grey_curve(measured[neutral], known.chart_rgb[neutral])
-    toned = (np.maximum(measured, 1e-6) * gains) ** power
-    matrix = _neutral_matrix(toned[usable], known.chart_rgb[usable])
-    rest = np.abs(toned[usable] @ matrix.T - known.chart_rgb[usable]).mean()
-    if rest > _MAX_CODE_SPREAD:
+    for _ in range(_ROUNDS):
+        neutral = np.array([row for row in known.neutral_rows if usable[row]])
+        if len(neutral) < _LEAST_NEUTRAL or usable.sum() < _LEAST_PATCHES:
+            return None
+        gains, power = _grey_curve(measured[neutral], known.chart_rgb[neutral])
+        if not (np.isfinite(power).all() and np.isfinite(gains).all() and (power > 0).all()):
+            return None
+        toned = (np.maximum(measured, 1e-6) * gains) ** power
+        matrix = _neutral_matrix(toned[usable], known.chart_rgb[usable])
+        rest = np.abs(toned @ matrix.T - known.chart_rgb).mean(1)
+        covered = usable & (rest > max(_FAR * float(np.median(rest[usable])), _MAX_CODE_SPREAD))
+        if not covered.any():
+            break
+        usable &= ~(covered & (rest >= np.sort(rest[covered])[-2:].min()))
+    if rest[usable].mean() > _MAX_CODE_SPREAD:
         return None
     return White("card", "24-patch colour chart", gains, power, matrix, True, known.spread["chart"], reference_box=box)
 
@@ -99,8 +108,8 @@ def _grey_curve(measured: Floats, wanted: Floats) -> tuple[Floats, Floats]:
     x, y = np.log(np.maximum(measured, 1e-5)), np.log(wanted)
     weight = np.sqrt(wanted[:, :1]) + 0 * x
     mx, my = np.average(x, 0, weight), np.average(y, 0, weight)
-    power = (weight * (x - mx) * (y - my)).sum(0) / (weight * (x - mx) ** 2).sum(0)
-    return np.exp(my / power - mx), np.asarray(power)
+    power = (weight * (x - mx) * (y - my)).sum(0) / np.maximum((weight * (x - mx) ** 2).sum(0), 1e-9)
+    return np.exp(my / np.where(power > 0, power, np.nan) - mx), np.asarray(power)
 
 
 def _neutral_matrix(toned: Floats, wanted: Floats) -> Floats:

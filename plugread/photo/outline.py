@@ -12,7 +12,8 @@ Corners = NDArray[np.int32]
 # Our own limits: tolerance of the polygon (share of its length), share of it that must be covered, sides of its own and the share
 # of their length that shows a step (log of any channel) with neither the plug nor the picture's frame behind it.
 _TOLERANCE, _FILL, _OWN_SIDES, _OWN_SHARE, _STEP, _STEP_REACH_PX = 0.03, 0.86, 2, 0.6, 0.12, 5
-_MOST_SLENDER = 4.5  # a longer strip is a plank, a mat's rib or a shadow
+# A longer strip is a plank, a mat's rib or a shadow; with more sides of its own a sheet may be more slender, and smaller.
+_MOST_SLENDER, _MOST_SLENDER_WHOLE, _WHOLE_SIDES, _WHOLE_LEAST = 4.5, 5.0, 3, 0.8
 
 
 def straight_outline(
@@ -30,16 +31,20 @@ def straight_outline(
     corners = _polygon(filled)
     if corners is None:
         return None
-    _, sides, _ = cv2.minAreaRect(corners.astype(np.float32))
-    if min(sides) < max(least_px, max(sides) / _MOST_SLENDER):
-        return None
     near_plug = cv2.dilate(plug.astype(np.uint8), np.ones((11, 11), np.uint8)) > 0
     shape = cv2.fillPoly(np.zeros(area.shape, np.uint8), [corners], (1,)) > 0
     covered = (filled > 0) | near_plug
     if (shape & covered).sum() < _FILL * shape.sum() or filled.sum() < 0.5 * shape.sum():
         return None
     own = _own_sides(corners, near_plug, level)
-    return (filled, own) if own >= _OWN_SIDES else None
+    return (filled, own) if own >= _OWN_SIDES and _wide_enough(corners, own, least_px) else None
+
+
+def _wide_enough(corners: Corners, own: int, least_px: float) -> bool:
+    _, sides, _ = cv2.minAreaRect(corners.astype(np.float32))
+    if own >= _WHOLE_SIDES:
+        return bool(min(sides) >= max(_WHOLE_LEAST * least_px, max(sides) / _MOST_SLENDER_WHOLE))
+    return bool(min(sides) >= max(least_px, max(sides) / _MOST_SLENDER))
 
 
 def _polygon(filled: NDArray[np.uint8]) -> Corners | None:

@@ -24,15 +24,15 @@ Kind = Literal["paper", "card"]
 _SIDE_PX, _FLAT, _MIN_SHARE, _MAX_SHARE, _MOST = 480, 0.045, 0.006, 0.6, 14
 # A sheet is at least so many shells wide. Where its light slopes and so many sides are its own, squares of these shares of the
 # largest are tried, so many each; no reach below the last.
-_LEAST_SHELLS, _PLAIN_SIDES, _SMALLER, _MOST_SMALLER, _LEAST_REACH_PX = 0.25, 3, (0.5, 0.33), 6, 5
+_LEAST_SHELLS, _PLAIN_SIDES, _SMALLER, _MOST_SMALLER, _LEAST_REACH_PX = 0.45, 3, (0.5, 0.33), 6, 5
 # Refusals: share of pixels at or above code 250, change of level across the sheet, residual texture.
 _MAX_CLIPPED, _MAX_SLOPE, _MAX_TEXTURE = 0.03, 0.15, 0.06
 # A reference may differ from the estimated light by this angle (degrees): estimates err by 4-5, a brown box by 12 and more.
 _MAX_CAST_DEG = 8.0
 # Reflectance by the estimated level: paper above, card below; between the two, and outside the limits, only the hue is used.
 _PAPER_FROM, _CARD_TO, _LEVELS = 0.5, 0.32, (0.07, 1.8)
-# Paper and card together: ratio of levels (4.9 by their reflectances) and difference of hue (degrees).
-_PAIR_RATIO, _PAIR_CAST_DEG = (3.2, 7.5), 3.5
+# Paper and card together: ratio of levels (4.9 by their reflectances), difference of hue, and from the estimated light (degrees).
+_PAIR_RATIO, _PAIR_CAST_DEG, _PAIR_LIGHT_DEG = (3.2, 7.5), 3.5, 25.0
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 
@@ -40,7 +40,7 @@ _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 class Sheet:
     """A reference that passed: box in full-size pixels, linear sRGB of its middle (3,), change of level across it (0-1).
 
-    `found` is True where nobody said that it is one.
+    `found` is True where nobody said that it is one; `own_sides` is how many of its sides are then edges of its own.
     """
 
     kind: Kind
@@ -49,11 +49,20 @@ class Sheet:
     slope: float
     level_sure: bool = True
     found: bool = False
+    own_sides: int = 4
 
     @property
     def level(self) -> float:
         """Luminance of its middle, linear."""
         return float(self.rgb_linear @ _LUMINANCE)
+
+
+@dataclass(frozen=True)
+class _Area:
+    """Boxes inside a plain area that may serve, best first, and how many of its sides are edges of its own."""
+
+    boxes: list[Box]
+    own_sides: int
 
 
 def inspect(photo: Photo, box: Box, kind: Kind, refused: list[str]) -> Sheet | None:
@@ -79,8 +88,9 @@ def find_sheets(
 ) -> tuple[Sheet | None, Sheet | None]:
     """Return (paper, card) found in the photo, either None; where none is, the first reason found is appended to `refused`."""
     reasons: list[str] = []
-    neutral = _passed(photo, _candidates(photo, ends), guess, reasons)
-    pair = _pair(neutral, guess)
+    areas = _candidates(photo, ends)
+    neutral = _passed(photo, areas, guess, reasons)
+    pair = _pair(neutral, guess) or _pair(_passed(photo, _whole(areas), guess, [], most_cast_deg=_PAIR_LIGHT_DEG), guess)
     if pair is not None:
         return pair
     if neutral:
@@ -89,20 +99,27 @@ def find_sheets(
     return None, None
 
 
-def _passed(photo: Photo, areas: list[list[Box]], guess: Estimate, refused: list[str]) -> list[Sheet]:
+def _whole(areas: list[_Area]) -> list[_Area]:
+    """Return the areas whose sides are nearly all edges of their own: two such of one hue are believed in coloured light too."""
+    return [area for area in areas if area.own_sides >= _PLAIN_SIDES]
+
+
+def _passed(
+    photo: Photo, areas: list[_Area], guess: Estimate, refused: list[str], *, most_cast_deg: float = _MAX_CAST_DEG
+) -> list[Sheet]:
     """Return the areas that can serve; a reason is kept only for what else might have been paper or a card."""
     sheets = []
-    for boxes in areas:
-        colour = np.median(crop_linear(photo, _middle(boxes[0])).reshape(-1, 3).astype(np.float64), axis=0)
-        if _cast_deg(colour, guess.light) > _MAX_CAST_DEG:
+    for area in areas:
+        colour = np.median(crop_linear(photo, _middle(area.boxes[0])).reshape(-1, 3).astype(np.float64), axis=0)
+        if _cast_deg(colour, guess.light) > most_cast_deg:
             continue
         reasons: list[str] = []
-        tried = (inspect(photo, box, "paper", reasons) for box in boxes)
+        tried = (inspect(photo, box, "paper", reasons) for box in area.boxes)
         sheet = next((one for one in tried if one is not None), None)
         if sheet is None:
             refused.extend(reasons[:1])
         elif sheet.level * guess.gain > _LEVELS[0]:
-            sheets.append(replace(sheet, found=True))
+            sheets.append(replace(sheet, found=True, own_sides=area.own_sides))
     return sheets
 
 
@@ -134,8 +151,8 @@ def _fault(linear: Floats, burnt: Mask) -> tuple[str | None, float]:
 # ---- where to look ---------------------------------------------------------------------------------------
 
 
-def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[list[Box]]:
-    """Return for each plain area with straight edges, largest first, the boxes inside it that may serve, best first."""
+def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[_Area]:
+    """Return the plain areas with straight edges, largest first."""
     codes = shrunk_codes(photo, _SIDE_PX)
     size = (codes.shape[1], codes.shape[0])
     grow = photo.size[0] / size[0]
@@ -148,8 +165,8 @@ def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[list[Box]]:
     least_px = _LEAST_SHELLS * min((shell_width_px(end) for end in ends), default=0.0) / grow
     noses = np.array([[end.nose_box[0] + end.nose_box[2] / 2, end.nose_box[1] + end.nose_box[3] / 2] for end in ends]) / grow
     areas = (straight_outline(labels == k, plug, level, least_px=least_px) for k in order)
-    boxes = [_squares(np.where(behind, 0, area[0]).astype(np.uint8), noses, area[1] >= _PLAIN_SIDES) for area in areas if area]
-    return [[_enlarged(box, grow) for box in some] for some in boxes if some]
+    found = [(_squares(np.where(behind, 0, filled).astype(np.uint8), noses, own), own) for filled, own in filter(None, areas)]
+    return [_Area([_enlarged(box, grow) for box in boxes], own) for boxes, own in found if boxes]
 
 
 def _enlarged(box: Box, grow: float) -> Box:
@@ -169,7 +186,7 @@ def _flat(level: NDArray[np.float32]) -> Mask:
     return np.asarray(cv2.morphologyEx(flat, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)) > 0)
 
 
-def _squares(filled: NDArray[np.uint8], noses: Floats, whole_sheet: bool) -> list[Box]:
+def _squares(filled: NDArray[np.uint8], noses: Floats, own_sides: int) -> list[Box]:
     """Return the largest upright square inside the area; of a whole sheet also smaller ones, the nearest to a nose first."""
     padded = cv2.copyMakeBorder(filled, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
     far = cv2.distanceTransform(padded, cv2.DIST_C, 3)[1:-1, 1:-1]
@@ -178,7 +195,7 @@ def _squares(filled: NDArray[np.uint8], noses: Floats, whole_sheet: bool) -> lis
     if largest < _LEAST_REACH_PX:
         return []
     boxes = [_square(int(column), int(row), largest)]
-    for share in _SMALLER if whole_sheet else ():
+    for share in _SMALLER if own_sides >= _PLAIN_SIDES else ():
         reach = max(round(largest * share), 2)
         rows, columns = np.nonzero(far[::reach, ::reach] >= reach + 2)
         middles = np.stack([columns, rows], -1) * reach
@@ -214,8 +231,14 @@ def _pair(sheets: list[Sheet], guess: Estimate) -> tuple[Sheet, Sheet] | None:
 
 
 def _single(sheets: list[Sheet], guess: Estimate) -> tuple[Sheet | None, Sheet | None]:
-    """Return the brightest sheet as paper, or as card if it is mid-grey; between the two its level is left open."""
-    best = max(sheets, key=lambda s: s.level)
+    """Return the brightest sheet as paper, or as card if it is mid-grey; between the two its level is left open.
+
+    Benches are grey as well: a card must show nearly all its sides.
+    """
+    whole = [sheet for sheet in sheets if sheet.own_sides >= _PLAIN_SIDES or sheet.level * guess.gain > _CARD_TO]
+    if not whole:
+        return None, None
+    best = max(whole, key=lambda s: s.level)
     reflectance = best.level * guess.gain
     sure = reflectance < _LEVELS[1] and not _CARD_TO < reflectance < _PAPER_FROM
     if reflectance <= _CARD_TO:

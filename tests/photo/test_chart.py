@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from plugread.colour import delta_e_2000, linear_srgb_to_lab, srgb_encode
-from plugread.photo.chart import white_from_chart
+from plugread.photo.chart import fit_chart, white_from_chart
 from plugread.photo.references import load_references
 from plugread.photo.white import find_white
 from plugread.pixels import apply_white
@@ -71,3 +71,22 @@ def test_many_colours_without_a_chart_give_none() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.stdout.strip() == "alive", done.stderr
+
+
+def test_covered_patches_are_left_out() -> None:
+    """Five patches hidden by a dark plug: the chart still fits, and nearly as without them."""
+    known = load_references()
+    codes = np.clip(srgb_encode(np.clip(known.chart_rgb * 0.8, 0, 1)) * 255, 0, 249)
+    covered = codes.copy()
+    covered[[0, 1, 6, 7, 12]] = 40.0
+    photo = Photo("chart", np.zeros((8, 8, 3), np.uint8), 1, (8, 8), np.eye(3))
+    whole, part = fit_chart(photo, codes, None), fit_chart(photo, covered, None)
+    assert whole is not None
+    assert part is not None
+    assert part.matrix == pytest.approx(whole.matrix, abs=0.05)
+
+
+def test_a_black_picture_is_no_chart() -> None:
+    """Patches without any light give no correction and no error."""
+    photo = Photo("chart", np.zeros((8, 8, 3), np.uint8), 1, (8, 8), np.eye(3))
+    assert fit_chart(photo, np.zeros((24, 3)), None) is None
