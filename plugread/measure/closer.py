@@ -7,14 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from functools import lru_cache
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from plugread.measure.axis import UprightPlug
-from plugread.photo.part_net import PartNet, load_net
+from plugread.photo.part_net import shipped_net
 from plugread.resources import models_dir
 
 Look = Callable[[NDArray[np.uint8]], NDArray[np.float32]]
@@ -34,12 +33,7 @@ def shipped_look(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
     ModelError
         The shipped model is missing or damaged.
     """
-    return _net().answer(rgb, (rgb.shape[1], rgb.shape[0])).parts
-
-
-@lru_cache(maxsize=1)
-def _net() -> PartNet:
-    return load_net(models_dir() / "locator", "fine")
+    return shipped_net(models_dir() / "locator").answer(rgb, (rgb.shape[1], rgb.shape[0])).parts
 
 
 def closer(plug: UprightPlug, px_per_mm: float, look: Look) -> tuple[UprightPlug, tuple[int, int]] | None:

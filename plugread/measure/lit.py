@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import lab_to_linear_srgb, linear_srgb_to_lab
-from plugread.pixels import apply_white, clipped, crop_codes, grown_box, part_on, to_linear
+from plugread.pixels import apply_white, clipped, crop_codes, decoded_box, grown_box, parts_over, to_linear
 from plugread.records import FiringEnd, Photo, White
 
 Floats = NDArray[np.float64]
@@ -131,8 +131,11 @@ def _neighbours(photo: Photo, end: FiringEnd, white: White) -> Iterator[tuple[st
     box = grown_box(end.nose_box, AROUND, photo.size)
     every = max(1, round(np.sqrt(box[2] * box[3] / photo.scale**2) / 400))
     codes, open_pixels = crop_codes(photo, box)[::every, ::every], ~clipped(photo, box)[::every, ::every]
+    x, y, _, _ = decoded_box(photo, box)
+    (height, width), step = open_pixels.shape, every * photo.scale
+    covered = (x * photo.scale, y * photo.scale, width * step, height * step)
     for name in NEIGHBOURS:
-        chosen = (part_on(photo, end.parts, name, box)[::every, ::every] > SURE) & open_pixels
+        chosen = (parts_over(end.parts, (name,), covered, (width, height)) > SURE) & open_pixels
         if chosen.sum() >= LEAST_CELLS:
             few = codes[chosen][:: max(1, int(chosen.sum()) // _EVERY)]
             yield name, apply_white(white, to_linear(photo, few))

@@ -7,7 +7,6 @@ believed. What was learned, from which pictures, stands in `models/locator/card.
 
 from __future__ import annotations
 
-from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
@@ -20,7 +19,7 @@ from plugread.photo.firing_end import Candidate, judged
 from plugread.photo.instances import instances
 from plugread.photo.lineup import counted_once, empty_places, plugs_of_row
 from plugread.photo.look import CloseLook, Seen
-from plugread.photo.part_net import PartNet, load_net
+from plugread.photo.part_net import PartNet, shipped_net
 from plugread.photo.pyramid import Pyramid
 from plugread.photo.squares import LEAST_CROP_PX, Square, about, alike, around, rounded
 from plugread.records import Box, FiringEnd, PartMap
@@ -113,12 +112,7 @@ def load_locator(kind: Kind = "fine", folder: Path | None = None) -> Locator:
     ModelError
         The shipped model is missing or damaged.
     """
-    return Locator(_net(folder or models_dir() / "locator"), kind)
-
-
-@lru_cache(maxsize=2)
-def _net(folder: Path) -> PartNet:
-    return load_net(folder, "fine")
+    return Locator(shipped_net(folder or models_dir() / "locator"), kind)
 
 
 def _net_size(rgb: Picture, long_side: int) -> tuple[int, int]:

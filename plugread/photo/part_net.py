@@ -11,6 +11,7 @@ import json
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -100,6 +101,12 @@ def shipped_nets(folder: Path) -> tuple[str, ...]:
         return tuple(json.loads((folder / "card.json").read_text(encoding="utf-8"))["nets"])
     except (OSError, ValueError, KeyError, TypeError):
         return ()
+
+
+@lru_cache(maxsize=2)
+def shipped_net(folder: Path) -> PartNet:
+    """Return the fine net of a model folder, loaded once for all who look with it; errors as for `load_net`."""
+    return load_net(folder, "fine")
 
 
 def load_net(folder: Path, kind: str) -> PartNet:
