@@ -32,6 +32,7 @@ from plugread.reading.model import Model, predict
 from plugread.reading.portrait import Portrait
 from plugread.reading.training.lessons import GROUPS
 from plugread.reading.training.report import report_text
+from plugread.reading.training.study import Study
 from plugread.reading.training.train import keep, learn, measure
 from plugread.records import PARTS, Box
 
@@ -41,6 +42,8 @@ HERE = Path(__file__).resolve().parent
 ABOUT = "path-traced pictures of modelled plugs, taken by a simulated phone"
 NEVER_REAL = "It has never seen a real photo: taught and judged on rendered plugs alone; expect real photos to do worse."
 LEAST = 1e-12
+LEAST_PLUGS = 10
+"""Readings that rest on fewer plugs do not ship: the report calls those not to be relied on."""
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,17 @@ def nose_box(picture: Picture) -> Box | None:
     return x, y, int(columns.max()) - x + 1, int(rows.max()) - y + 1
 
 
+def well_known(study: Study, least: int = LEAST_PLUGS) -> Study:
+    """Return the study without the readings that rest on fewer than `least` plugs; those stay with the colour rules."""
+    plugs = {name: len(set(study.plug[study.reading == name])) for name in sorted(set(study.reading.tolist()))}
+    kept = np.flatnonzero([plugs[name] >= least for name in study.reading.tolist()])
+    few = {name: count for name, count in plugs.items() if count < least}
+    return replace(
+        study, x=study.x[kept], reading=study.reading[kept], plug=study.plug[kept], group=study.group[kept],
+        rules=tuple(study.rules[k] for k in kept), white=tuple(study.white[k] for k in kept), too_few=study.too_few | few,
+    )  # fmt: skip
+
+
 # ---- judging ---------------------------------------------------------------------------------------------
 
 
@@ -142,7 +156,9 @@ def judge(model: Model, judged: Sequence[Judged]) -> Figures:
 def in_the_program(model: Model, judged: Sequence[Judged], jobs: int) -> Figures:
     """Return how the program reads all photos that could be measured, by the rules alone and with the model."""
     known = [one for one in judged if one.portrait.vector is not None]
-    reads = Parallel(n_jobs=jobs, prefer="threads")(delayed(read_photo)(one.picture.photo, model=model) for one in known)
+    reads = Parallel(n_jobs=jobs, prefer="threads")(
+        delayed(read_photo)(one.picture.photo, expected=1, model=model) for one in known
+    )
     taught = [dict(read.plugs[0].reading.likelihood) if read.plugs else {} for read in reads]
     rules = [dict(one.portrait.rules) for one in known]
     usual = {name: look.common for name, look in load_looks().look.items()}
@@ -195,7 +211,7 @@ def main() -> None:
     parser.add_argument("--out", type=Path, default=HERE)
     options = parser.parse_args()
     with arranged(options.taught, boxes=options.boxes) as folder:
-        model = learn(measure(folder, portrait, jobs=options.jobs), about=ABOUT)
+        model = learn(well_known(measure(folder, portrait, jobs=options.jobs)), about=ABOUT)
     judged = look_at_all(options.judged, options.jobs)
     model = finished(model, judge(model, judged), in_the_program(model, judged, options.jobs))
     keep(options.out, model)

@@ -18,7 +18,7 @@ from typing import Any
 
 import numpy as np
 
-from models.classifier.make import Figures, arranged, in_the_program, judge, look_at_all
+from models.classifier.make import Figures, arranged, in_the_program, judge, look_at_all, well_known
 from plugread.photo.decode import open_photo
 from plugread.photo.finding import find_ends
 from plugread.photo.white import find_white
@@ -139,10 +139,11 @@ def main() -> None:
     parser.add_argument("--judged", type=Path, required=True)
     parser.add_argument("--boxes", action="store_true", help="tell the learner where the nose is")
     parser.add_argument("--out", type=Path, help="folder for the model and its pictures")
+    parser.add_argument("--least", type=int, default=3, help="plugs a reading must rest on to be taught")
     parser.add_argument("--every", type=int, default=1, help="judge only every so manyth picture without a plug")
     options = parser.parse_args()
     with arranged(options.taught, boxes=options.boxes) as folder:
-        model = learn(measure(folder, portrait, jobs=JOBS))
+        model = learn(well_known(measure(folder, portrait, jobs=JOBS), options.least))
         timed, taught_s = training_s(folder)
     judged = look_at_all(options.judged, JOBS)
     sys.stdout.write(report_text(model.card) + "\n\n")

@@ -20,6 +20,9 @@ from plugread.reading.training.study import FEWEST_PLUGS, Study
 
 Card = dict[str, Any]
 
+_TOLD = 12
+"""Photos passed over that are told one by one; the report is to fit on a screen."""
+
 PURPOSE = "Tells apart the looks of spark plug firing ends it was taught, as a likelihood beside the other findings."
 LIMITS = (
     "Knows only the readings listed; all others stay with the colour rules.",
@@ -147,7 +150,10 @@ def _mistakes(card: Mapping[str, Any]) -> str:
 
 def _leftovers(card: Mapping[str, Any]) -> str:
     rows = card["passed_over"]
-    return f"Passed over ({len(rows)}):\n" + "\n".join(f"  {row}" for row in rows) if rows else ""
+    if not rows:
+        return ""
+    more = [f"  and {len(rows) - _TOLD} more; all of them stand in the card"] if len(rows) > _TOLD else []
+    return "\n".join((f"Passed over ({len(rows)}):", *(f"  {row}" for row in rows[:_TOLD]), *more))
 
 
 def _count(number: int, what: str) -> str:

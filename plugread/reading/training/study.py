@@ -64,7 +64,7 @@ def look_at(lessons: Sequence[Lesson], look: Look, *, jobs: int, progress: Progr
 def study(lessons: Sequence[Lesson], portraits: Sequence[Portrait]) -> Study:
     """Return what can be learned from: readable photos of readings with enough plugs, grouped."""
     both = list(zip(lessons, portraits, strict=True))
-    passed = [f"{one.reading}/{one.path.name}: {portrait.why}" for one, portrait in both if portrait.vector is None]
+    passed = [f"{one.reading}/{one.path.name}: {_first(portrait.why)}" for one, portrait in both if portrait.vector is None]
     pairs, contrary = _without_twins_of_two_minds([pair for pair in both if pair[1].vector is not None])
     pairs, too_few = _with_enough_plugs(pairs)
     group, by = _groups(pairs)
@@ -79,6 +79,11 @@ def study(lessons: Sequence[Lesson], portraits: Sequence[Portrait]) -> Study:
         passed_over=(*passed, *contrary),
         too_few=too_few,
     )
+
+
+def _first(why: str | None) -> str:
+    """Return what is wrong, without what to do about it: the photo is taken already."""
+    return (why or "").split("; ")[0]
 
 
 Pairs = list[tuple[Lesson, Portrait]]
