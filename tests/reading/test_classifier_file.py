@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import tomllib
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -219,6 +220,17 @@ def test_readings_this_program_has_not_are_foreign(folder: Path) -> None:
     """A model of readings that this program does not know is refused, however well it is made."""
     with pytest.raises(ModelError, match="'oil_fouled' is no reading of this program"):
         load_model(folder, ("normal", "carbon_fouled", "glazed"))
+
+
+def test_the_wheel_takes_the_shipped_model_along() -> None:
+    """The arrays the shipped card names, and the card, are listed as package data."""
+    root = Path(__file__).parents[2]
+    card = root / "models" / "classifier" / CARD
+    if not card.exists():
+        pytest.skip("no model ships")
+    listed = tomllib.loads((root / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["hatch"]["build"]["targets"]["wheel"]
+    for name in (CARD, array_file(json.loads(card.read_text(encoding="utf-8"))["sha256"])):
+        assert listed["force-include"][f"models/classifier/{name}"] == f"plugread/_data/models/classifier/{name}"
 
 
 def test_the_shipped_model_loads_or_there_is_none() -> None:

@@ -139,8 +139,12 @@ def _table(card: Mapping[str, Any]) -> str:
     for name, row in card["readings"].items():
         right, low, high = (_percent(row[part]) for part in ("right", "low", "high"))
         lines.append(f"{name:{wide}}  {row['photos']:6}  {row['plugs']:5}  {right:>6}   {low} to {high}")
-    few = f"not evaluable, left out: fewer than {FEWEST_PLUGS} plugs"
-    return "\n".join(lines + [f"{name:{wide}}          {count:5}  {few}" for name, count in card["not_evaluable"].items()])
+    lines += [f"{name:{wide}}          {count:5}  {_left_out(count)}" for name, count in card["not_evaluable"].items()]
+    return "\n".join(lines)
+
+
+def _left_out(plugs: int) -> str:
+    return f"not evaluable, left out: fewer than {FEWEST_PLUGS} plugs" if plugs < FEWEST_PLUGS else "left out: too few plugs"
 
 
 def _mistakes(card: Mapping[str, Any]) -> str:
