@@ -22,6 +22,7 @@ SHUT = "no light between strap and centre: the gap is bridged, shut or hidden"
 FAR = "strap and centre electrode are too far apart to be a gap; the strap may be missing or hidden"
 NOT_OVER = "the strap does not stand over the centre electrode in this view; turn the plug so that the gap shows"
 HIDDEN = "strap and centre electrode are not both in view"
+UNSURE = "strap and centre electrode cannot be told apart surely enough here; use a wire gauge"
 FAINT = "the edges of strap and centre do not stand out; hold plain white paper behind the gap"
 LEAST_GAP_MM = 0.15
 """Nearer faces than this are called shut: deposits and the map's own cells are as wide."""
@@ -35,6 +36,9 @@ EDGE_REACH_MM, EDGE_BLUR_MM = 0.03, 0.018
 """How far the map's edge is usually off, and the blur before the steepest place is looked for."""
 LEAST_CLEARNESS, CLEAR_SHARE = 4.0, 0.35
 """Slope over that of the gap's light from which an edge counts as seen, and the share of the columns where it must be."""
+SURE_MM, SURE_ENOUGH = (0.1, 0.4), 0.9
+"""Behind each face, from here to there, the part map must hold the metal for what it is with this mean probability: below it the
+marked edges were up to 0.7 mm off."""
 NEAREST_QUANTILE, SMOOTH_MM = 0.05, 0.08
 """A wire gauge stops at the nearest places: this quantile of the distances, after a running median of this width."""
 
@@ -79,12 +83,21 @@ def facing_faces(plug: UprightPlug, px_per_mm: float) -> Faces | str:
     if isinstance(faces, str):
         return faces
     columns, strap_rows, centre_rows = faces
+    behind = np.linspace(*SURE_MM, 5)[:, None] * px_per_mm
+    sure = _mean_at(window.strap, strap_rows - behind, columns), _mean_at(window.centre, centre_rows + behind, columns)
+    if min(sure) < SURE_ENOUGH:
+        return UNSURE
     seen = _photo_edges(window, columns, strap_rows, centre_rows, plug.step, px_per_mm)
     clear = [edge.clearness >= LEAST_CLEARNESS for edge in seen]
     if min(part.mean() for part in clear) < CLEAR_SHARE:
         return FAINT
     rows = [_bridged(edge.rows, part) for edge, part in zip(seen, clear, strict=True)]
     return _measured(window.corner, columns, (strap_rows, centre_rows), (rows[0], rows[1]), px_per_mm)
+
+
+def _mean_at(chance: NDArray[np.float32], rows: Floats, columns: NDArray[np.int_]) -> float:
+    """Return the mean of a map at rows (n, w) of its columns (w,)."""
+    return float(chance[np.clip(np.rint(rows).astype(int), 0, len(chance) - 1), columns[None]].mean())
 
 
 def _bridged(rows: Floats, clear: NDArray[np.bool_]) -> Floats:

@@ -18,7 +18,10 @@ from plugread.measure.tilt import Tilt, axis_tilt, further_out
 from plugread.records import FiringEnd, Measured, Photo, Quality
 
 MAX_LEAN_DEG = 5.0
-"""Up to here the lean of the line of sight at the gap is corrected for; it is found to about 1.2 degrees (1 sigma)."""
+"""Up to here the lean of the line of sight at the gap is corrected for."""
+MAP_NOISE_DEG, USUAL_LEAN_DEG = 2.0, 4.0
+"""1 sigma of the found lean from the part map's errors (our renders), and of the lean of plugs held square by eye (our guess):
+the two are weighed together."""
 SENSELESS_TILT_DEG = 25.0
 """A side view cannot lean this far: the arc found is not the shell's."""
 MIN_PX_PER_MM = 15.0
@@ -74,7 +77,10 @@ def _lean_at_gap(plug: UprightPlug, faces: Faces, first_row: int, tilt: Tilt, sc
     assert scale.px_per_mm is not None
     rows = np.flatnonzero((plug.probability("thread") > 0.5).any(1))
     middle = first_row + (faces.strap_point[1] + faces.centre_point[1]) / 2
-    return further_out(tilt, float(rows[0] - middle) / scale.px_per_mm, scale.nearness)
+    seen = further_out(tilt, float(rows[0] - middle) / scale.px_per_mm, scale.nearness)
+    noise = float(np.hypot(seen.spread / 2, MAP_NOISE_DEG))
+    trust = USUAL_LEAN_DEG**2 / (USUAL_LEAN_DEG**2 + noise**2)
+    return Tilt(trust * seen.degrees, 2 * float(np.sqrt(trust)) * noise)
 
 
 def _unfit(px_per_mm: float, tilt: Tilt, quality: Quality) -> str | None:

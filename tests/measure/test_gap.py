@@ -96,6 +96,16 @@ def test_a_strap_that_is_not_marked_gives_no_gap() -> None:
     assert measure_gap(photo, end, SHARP) == (None, "strap and centre electrode are not both in view")
 
 
+def test_an_unsure_part_map_gives_no_gap() -> None:
+    """A strap marked at 0.7 is not sure enough, even where its edge is plain in the photo."""
+    photo, end = drawn(0.8)
+    end.parts.probability[PARTS.index("strap")] *= 0.7
+    assert measure_gap(photo, end, SHARP) == (
+        None,
+        "strap and centre electrode cannot be told apart surely enough here; use a wire gauge",
+    )
+
+
 def test_edges_that_cannot_be_seen_give_no_gap() -> None:
     """A perfect part map over a picture that shows nothing at the gap: no number, advice instead."""
     photo, end = drawn(0.8)
