@@ -72,10 +72,10 @@ def test_the_mask_keeps_clear_of_the_edge() -> None:
     found = nose_colour.measure(Nose(TAN).photo(), end(), PERFECT)
     rows, columns = np.nonzero(found.mask)
     x, y = found.mask_box[0] + columns, found.mask_box[1] + rows
-    assert x.min() > BOX[0] + 2
-    assert x.max() < BOX[0] + BOX[2] - 3
-    assert y.min() > BOX[1] + 2
-    assert y.max() < BOX[1] + BOX[3] - 3
+    assert x.min() > BOX[0] + 1
+    assert x.max() < BOX[0] + BOX[2] - 2
+    assert y.min() > BOX[1] + 1
+    assert y.max() < BOX[1] + BOX[3] - 2
 
 
 @pytest.mark.parametrize("scale", [2, 4])
