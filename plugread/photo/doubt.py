@@ -21,7 +21,7 @@ Mask = NDArray[np.bool_]
 # Limits, our own choice, set on rendered pictures that the nets were not trained on: cells of the closer look (a firing end is
 # about 90 cells wide there), probabilities 0-1.
 _LEAST_NOSE, _LEAST_NEIGHBOUR, _LEAST_SHELL, _TOUCH_CELLS = 18, 6, 16, 3
-_SURE_NONE, _LEAST_AGREEMENT, _LEAST_CERTAINTY, _SURE_SPOILED = 0.7, 0.4, 0.62, 0.85
+_SURE_NONE, _LEAST_AGREEMENT, _LEAST_CERTAINTY, _SURE_SPOILED = 0.7, 0.3, 0.55, 0.85
 # One closer look suffices from these on: overlap with the first look's nose, certainty of the nose, of the view.
 _AGREED_AT_ONCE, _CERTAIN_AT_ONCE, _VIEW_AT_ONCE = 0.7, 0.85, 0.6
 # Share of the picture that hex and upper insulator must fill to say that only they are in view.
@@ -81,7 +81,7 @@ def nothing_found(answer: Answer) -> PhotoError:
 
 def _spoiled(answer: Answer) -> Doubt | None:
     worst = max(_SPOILED, key=lambda name: answer.qualities[name])
-    return Doubt(*_SPOILED[worst]) if answer.qualities[worst] > _SURE_SPOILED else None
+    return Doubt(*_SPOILED[worst], a_plug=True) if answer.qualities[worst] > _SURE_SPOILED else None
 
 
 def _not_a_plug(answer: Answer, own: Mask, nose: Mask) -> Doubt | None:

@@ -48,10 +48,13 @@ def plugs_of_row(found: Sequence[Candidate], expected: int | None) -> tuple[Firi
     """Return the believed firing ends, and doubted ones that are plugs by the company they keep, in order.
 
     Beside others of its size a plug whose nose cannot be made out is still a plug: it counts, with a low score, so that it is
-    not read. It needs believed company, or a known number of plugs that is not reached yet.
+    not read. It needs believed company, or a known number of plugs that is not reached yet; a known number of like plugs, all
+    doubted, is a row as well.
     """
     believed = [c for c in found if c.doubt is None and c.end is not None]
     doubted = [c for c in found if c.doubt is not None and c.doubt.a_plug and c.end is not None]
+    if not believed and expected == len(doubted) and expected > 1:
+        return in_order([c.end for c in doubted if c.end])
     if not believed or (expected is None and len(believed) < _COMPANY) or expected == 1:
         return in_order([c.end for c in believed if c.end])
     usual = float(np.median([c.reach for c in believed]))

@@ -12,7 +12,7 @@ from plugread.records import FiringEnd, Photo, Quality
 Floats = NDArray[np.float64]
 
 # Limits (our own). Blur is compared with the nose: past this share of its width even colours of neighbouring parts mix.
-_MAX_BLUR_SHARE, _MIN_NOSE_PX, _MAX_CLIPPED, _TOO_DARK, _TOO_BRIGHT = 0.16, 14, 0.5, 0.12, 0.93
+_MAX_BLUR_SHARE, _MIN_NOSE_PX, _MAX_CLIPPED, _TOO_DARK, _TOO_BRIGHT = 0.16, 14, 0.8, 0.12, 0.96
 _SIDE_PX = 420  # size blur is measured at; larger crops are reduced, which only hides blur that does not matter
 _OWN_PX, _SHARPEST_PX = 2.4, 0.8  # width that the smoothing here gives an ideal step (measured); least width reported
 _WIDEST_PX, _LEAST_SIDE_PX = 6.0, 48  # an edge wider than the first is measured again at half size

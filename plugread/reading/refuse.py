@@ -7,8 +7,10 @@ from collections.abc import Mapping
 from plugread.records import FiringEnd, PlugMeasures, Quality
 
 # Our own limits: the finder's own confidence, and how well two passes agree on the nose.
-_MIN_SCORE, _MIN_AGREEMENT = 0.3, 0.25
+_MIN_SCORE, _MIN_AGREEMENT = 0.26, 0.25
 _DOUBTFUL_SCORE, _DOUBTFUL_AGREEMENT = 0.5, 0.5
+_DOUBTFUL_BRIGHT = 0.3
+"""Share of the nose at the camera's limit from which its colour is whiter than it is."""
 
 
 def refusal(measures: PlugMeasures, quality: Quality, end: FiringEnd) -> str | None:
@@ -28,6 +30,8 @@ def doubt(
     """Return why the most likely look is not to be named alone, or None where it stands out."""
     if not end.by_hand and (end.score < _DOUBTFUL_SCORE or end.agreement < _DOUBTFUL_AGREEMENT):
         return "the nose was not found surely enough to name one look"
+    if measures.features.get("bright_share", 0.0) > _DOUBTFUL_BRIGHT:
+        return "much of the nose is overexposed; move out of the sun or switch the flash off"
     if measures.features.get("two_lights", 0.0) > 0.8 and measures.features.get("shade_depth", 0.0) > 30:
         return "sun and shade lie on the nose together; take the photo in even light"
     first, second = sorted(shares.values(), reverse=True)[:2]

@@ -94,8 +94,9 @@ def test_what_is_no_plug_is_not_counted() -> None:
 
 
 def test_nothing_believed_is_no_row() -> None:
-    """Doubted finds alone are no row, even where a number is known."""
-    assert plugs_of_row([plug(100, doubt="disagree"), plug(200, doubt="disagree")], 2) == ()
+    """Doubted finds alone are no row, unless they are as many as are known to lie there."""
+    found = [plug(100, doubt="disagree"), plug(200, doubt="disagree")]
+    assert [len(plugs_of_row(found, n)) for n in (None, 2, 3)] == [0, 2, 0]
 
 
 def test_row_has_room_where_a_plug_is_missing() -> None:
