@@ -6,14 +6,13 @@ PAGE = "Teach"
 
 # ---- under the photo of a plug -----------------------------------------------------------------------------
 
-KEEP_TICKED = "Keep this photo as a lesson: {name}"
-KEEP_SHOWN = "Right, it is {name}: keep the photo as a lesson"
+KEEP_TICKED = "Keep as a lesson: {name}"
+KEEP_SHOWN = "It is {name}: keep as a lesson"
 KEEP_HELP = (
     "Lessons teach plugread your own plugs, on the page Teach. Keep only what you know from the plug in your hand: a lesson that "
     "repeats the screen teaches nothing."
 )
 KEPT = "Kept as a lesson: {name}."
-KEPT_OTHERWISE = "This plug is kept as {old}. Keeping it again moves it."
 FORGET = "Take this lesson back"
 
 # ---- the page ----------------------------------------------------------------------------------------------

@@ -56,11 +56,11 @@ def lessons_of(learner: Server) -> dict[str, int]:
 def test_one_tap_keeps_a_confirmed_plug(page: Callable[..., Any], learner: Server, tmp_path: Path) -> None:
     """What the photo shows is kept with one tap, said, and taken back with one more."""
     tab = with_photos(page, tmp_path, dark=1, light=3)
-    tab.press("Right, it is sooty")
+    tab.press("It is sooty")
     tab.sees("Kept as a lesson")
     assert lessons_of(learner) == {"carbon_fouled": 1}
     tab.press("Take this lesson back")
-    tab.sees("keep the photo as a lesson")
+    tab.sees("keep as a lesson")
     assert lessons_of(learner) == {"carbon_fouled": 0}
     assert tab.errors == [] and tab.outside == []
 
@@ -68,11 +68,11 @@ def test_one_tap_keeps_a_confirmed_plug(page: Callable[..., Any], learner: Serve
 def test_the_users_own_tick_decides(page: Callable[..., Any], learner: Server, tmp_path: Path) -> None:
     """Where the user ticked something else than the photo shows, the tick is what is kept; ticking anew moves it."""
     tab = with_photos(page, tmp_path, dark=1, light=3, seed=520)
-    tab.press("Right, it is sooty")
+    tab.press("It is sooty")
     tab.sees("Kept as a lesson")
     tab.unfold("What do you see")
     tab.tick("Oily")
-    tab.press("Keep this photo as a lesson: oily")
+    tab.press("Keep as a lesson: oily")
     tab.sees("Kept as a lesson: oily")
     assert lessons_of(learner) == {"carbon_fouled": 0, "oil_fouled": 1}
 
@@ -96,7 +96,7 @@ def keep_all(page: Callable[..., Any], tmp_path: Path, seed: int) -> Any:
     tab = with_photos(page, tmp_path, dark=2, light=2, seed=seed)
     for number in range(1, 5):
         tab.choose(number)
-        tab.press("keep the photo as a lesson")
+        tab.press("keep as a lesson")
         tab.sees("Kept as a lesson")
     return tab
 

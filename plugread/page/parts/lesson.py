@@ -47,6 +47,11 @@ def _reading(draft: Draft, plug: PlugRead, number: int, rules: Rules) -> tuple[s
 
 
 def _name(reading: str, rules: Rules) -> str:
+    """Return the everyday name of a reading, short enough for a button on a phone."""
+    return _full_name(reading, rules).split(" (")[0]
+
+
+def _full_name(reading: str, rules: Rules) -> str:
     return rules.findings[reading].name.lower() if reading in rules.findings else words.plain(reading)
 
 
