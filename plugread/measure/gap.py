@@ -8,6 +8,8 @@ at the gap, which for a near lens differs by some degrees from that at the shell
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from plugread.measure.axis import UprightPlug, upright
@@ -39,10 +41,26 @@ EDGE_MM = 0.02
 """What counts as the edge of a rounded or dirty face differs by about this much between observers (our estimate)."""
 
 
+@dataclass(frozen=True)
+class GapFound:
+    """The gap or the reason why not; where it was measured (x, y on strap and centre, full-size pixels); pixels per mm."""
+
+    gap: Measured | None
+    why: str | None
+    line: tuple[float, float, float, float] | None = None
+    px_per_mm: float | None = None
+
+
 def measure_gap(
     photo: Photo, end: FiringEnd, quality: Quality, thread: str | None = None, look: Look | None = None
 ) -> tuple[Measured | None, str | None]:
-    """Return the gap, or None and the reason.
+    """Return the gap, or None and the reason; parameters as for `find_gap`."""
+    found = find_gap(photo, end, quality, thread, look)
+    return found.gap, found.why
+
+
+def find_gap(photo: Photo, end: FiringEnd, quality: Quality, thread: str | None = None, look: Look | None = None) -> GapFound:
+    """Return the gap, or the reason why it cannot be had, with what was found on the way.
 
     Parameters
     ----------
@@ -53,23 +71,31 @@ def measure_gap(
     look : the net, for a closer look at the electrodes; None = the firing end's own part map has to do.
     """
     if end.view in ("end", "oblique") or end.view_probability.get("side", 1.0) < SIDE_SURE:
-        return None, "turn the plug side-on to measure the gap"
+        return GapFound(None, "turn the plug side-on to measure the gap")
     plug = upright(photo, end)
     if plug is None:
-        return None, "the plug's axis was not found; show more of the thread"
+        return GapFound(None, "the plug's axis was not found; show more of the thread")
     scale = thread_scale(plug, thread)
     if scale.px_per_mm is None:
-        return None, scale.why
+        return GapFound(None, scale.why)
     tilt = axis_tilt(plug)
-    reason = _unfit(scale.px_per_mm * plug.shrink, tilt, quality)
+    full = scale.px_per_mm * plug.shrink
+    reason = _unfit(full, tilt, quality)
     if reason:
-        return None, reason
+        return GapFound(None, reason, px_per_mm=full)
     near = closer(plug, scale.px_per_mm, look) if look else None
     near_plug, corner = near or (plug, (0, 0))
     faces = facing_faces(near_plug, scale.px_per_mm)
     if isinstance(faces, str):
-        return None, faces
-    return _gap(faces, scale, _lean_at_gap(plug, faces, corner[1], tilt, scale))
+        return GapFound(None, faces, px_per_mm=full)
+    gap, why = _gap(faces, scale, _lean_at_gap(plug, faces, corner[1], tilt, scale))
+    return GapFound(gap, why, _on_photo(near_plug, faces), full)
+
+
+def _on_photo(plug: UprightPlug, faces: Faces) -> tuple[float, float, float, float]:
+    """Return x, y of the strap's and the centre's nearest point, full-size pixels."""
+    (xs, xc), (ys, yc) = plug.to_photo @ np.array([[*faces.strap_point, 1.0], [*faces.centre_point, 1.0]]).T
+    return float(xs), float(ys), float(xc), float(yc)
 
 
 def _lean_at_gap(plug: UprightPlug, faces: Faces, first_row: int, tilt: Tilt, scale: Scale) -> Tilt:

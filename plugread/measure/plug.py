@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from plugread.measure import crust, gloss, nose_colour, specks
 from plugread.measure.closer import shipped_look
-from plugread.measure.gap import measure_gap
+from plugread.measure.gap import GapFound, find_gap
 from plugread.measure.shape import shape_features
 from plugread.measure.view import NoseView, nose_view
 from plugread.pixels import Mask
@@ -46,10 +46,10 @@ def measure_plug(
     shine, no_shine = gloss.measure(nose)
     rough, no_rough = crust.measure(nose)
     flecks, no_flecks = specks.measure(nose)
-    gap, no_gap = (
-        measure_gap(photo, end, quality, thread, shipped_look) if photo else (None, "a quick look does not measure the gap")
+    gap = (
+        find_gap(photo, end, quality, thread, shipped_look) if photo else GapFound(None, "a quick look does not measure the gap")
     )
-    reasons = {"colour": colour.why, "gloss": no_shine, "crust": no_rough, "specks": no_flecks, "gap": no_gap}
+    reasons = {"colour": colour.why, "gloss": no_shine, "crust": no_rough, "specks": no_flecks, "gap": gap.why}
     measures = PlugMeasures(
         lightness=colour.lightness,
         a=colour.a,
@@ -57,9 +57,11 @@ def measure_plug(
         gloss=shine,
         crust=rough,
         specks=flecks,
-        gap_mm=gap,
+        gap_mm=gap.gap,
         why={name: why for name, why in reasons.items() if why},
         features=colour.features | _nose_features(nose) | shape_features(end),
+        gap_line=gap.line if gap.gap else None,
+        px_per_mm=gap.px_per_mm,
     )
     return MeasuredPlug(measures, colour.mask, colour.mask_box)
 

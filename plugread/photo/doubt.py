@@ -6,7 +6,7 @@ electrode, and shell around or behind it. A threaded bolt, a pencil or a wrinkle
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -58,7 +58,10 @@ def nose_mask(answer: Answer, own: Mask, least: float = 0.5) -> Mask:
 
 def doubt_about(answer: Answer, own: Mask, nose: Mask, agreement: float) -> Doubt | None:
     """Return why one find must not be believed, or None."""
-    return _spoiled(answer) or _not_a_plug(answer, own, nose) or _not_sure(answer, nose, agreement)
+    no_plug = _not_a_plug(answer, own, nose)
+    if spoiled := _spoiled(answer):
+        return replace(spoiled, a_plug=no_plug is None)
+    return no_plug or _not_sure(answer, nose, agreement)
 
 
 def sure_at_once(answer: Answer, own: Mask, nose: Mask, agreement: float) -> bool:
@@ -81,7 +84,7 @@ def nothing_found(answer: Answer) -> PhotoError:
 
 def _spoiled(answer: Answer) -> Doubt | None:
     worst = max(_SPOILED, key=lambda name: answer.qualities[name])
-    return Doubt(*_SPOILED[worst], a_plug=True) if answer.qualities[worst] > _SURE_SPOILED else None
+    return Doubt(*_SPOILED[worst]) if answer.qualities[worst] > _SURE_SPOILED else None
 
 
 def _not_a_plug(answer: Answer, own: Mask, nose: Mask) -> Doubt | None:

@@ -16,9 +16,9 @@ Mask = NDArray[np.bool_]
 
 MOST_DOUBTED = 0.25
 """A find with a doubt has no higher score than this: it may be counted in a row, it is not read."""
-_SURROUNDINGS, _OWN_VOTES = 0.35, 1.2
+_SURROUNDINGS, _OWN_VOTES, _BORDER = 0.35, 1.2, 4
 """The map reaches so many widths of the closer look beyond it on each side; a cell there belongs to the plug if its vote for the
-nose falls nearer than so many times the firing end's size (our own choice)."""
+nose falls nearer than so many times the firing end's size; the outermost cells of a closer look are left out (our choice)."""
 _VIEWS: tuple[View, ...] = ("side", "oblique", "end")
 
 
@@ -80,7 +80,9 @@ def _with_surroundings(find: Find, before: Seen, centre: tuple[float, float], re
     )[:, None]
     parts[:, foreign | beyond] = 0.0
     parts[0] = 1 - parts[1:].sum(0)
-    parts[:, edge : edge + cells, edge : edge + cells] = _own_parts(find)
+    sharp = slice(_BORDER, cells - _BORDER)
+    inside = slice(edge + _BORDER, edge + cells - _BORDER)
+    parts[:, inside, inside] = _own_parts(find)[:, sharp, sharp]
     return PartMap(parts, square.x, square.y, step)
 
 

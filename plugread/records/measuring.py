@@ -159,6 +159,10 @@ class PlugMeasures:
     why: Mapping[str, str] = field(default_factory=dict)
     features: Mapping[str, float] = field(default_factory=dict)
     """Further raw cues used by the reading rules, by name (unevenness, electrode colour...)."""
+    gap_line: tuple[float, float, float, float] | None = None
+    """Where the gap was measured: x, y on the strap's face, then on the centre's, full-size pixels."""
+    px_per_mm: float | None = None
+    """Full-size pixels per millimetre at the plug's axis, from the thread; None where it could not be counted."""
 
     @property
     def lab(self) -> tuple[float, float, float] | None:
