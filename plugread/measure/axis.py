@@ -19,6 +19,8 @@ from plugread.records import PARTS, Box, FiringEnd, PartMap, Photo
 Floats = NDArray[np.float64]
 POINT_SURE = 0.3
 """Key points of the finder below this confidence are not used."""
+MOST_APART_DEG = 20.0
+"""Key points that point further than this from the line through the parts' centres are not believed."""
 MARGIN = 1.25
 """How much wider than the shell the upright picture is."""
 MOST_ACROSS_PX = 1000
@@ -72,10 +74,12 @@ def _first_axis(end: FiringEnd) -> tuple[Floats, Floats] | None:
     back = _centre(end.parts, ("thread", "hex"))
     if front is None or back is None:
         return None
+    along = back - front
     points = {name: np.array(point[:2]) for name, point in end.key_points.items() if point[2] >= POINT_SURE}
     if {"axis_front", "axis_back"} <= points.keys():
-        front, back = points["axis_front"], points["axis_back"]
-    along = back - front
+        pointed = points["axis_back"] - points["axis_front"]
+        if pointed @ along > np.cos(np.radians(MOST_APART_DEG)) * np.hypot(*pointed) * np.hypot(*along):
+            front, along = points["axis_front"], pointed
     length = float(np.hypot(*along))
     return (front, along / length) if length > 4 * end.parts.step else None
 

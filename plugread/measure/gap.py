@@ -8,7 +8,7 @@ at the gap, which for a near lens differs by some degrees from that at the shell
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -88,7 +88,8 @@ def find_gap(photo: Photo, end: FiringEnd, quality: Quality, thread: str | None 
     faces = facing_faces(near_plug, scale.px_per_mm)
     if isinstance(faces, str):
         return GapFound(None, faces, px_per_mm=full)
-    gap, why = _gap(faces, scale, _lean_at_gap(plug, faces, corner[1], tilt, scale))
+    row = corner[1] + (faces.strap_point[1] + faces.centre_point[1]) / 2
+    gap, why = _gap(faces, *_at_gap(photo, plug, row, tilt, scale))
     return GapFound(gap, why, _on_photo(near_plug, faces), full)
 
 
@@ -98,12 +99,27 @@ def _on_photo(plug: UprightPlug, faces: Faces) -> tuple[float, float, float, flo
     return float(xs), float(ys), float(xc), float(yc)
 
 
-def _lean_at_gap(plug: UprightPlug, faces: Faces, first_row: int, tilt: Tilt, scale: Scale) -> Tilt:
-    """Return the lean as the gap is seen: it stands some millimetres in front of the edge the lean was taken at."""
+def _at_gap(photo: Photo, plug: UprightPlug, row: float, tilt: Tilt, scale: Scale) -> tuple[Scale, Tilt]:
+    """Return scale and lean at the gap's row: it stands in front of the thread, where the one was counted and the other seen.
+
+    Along an axis that leans towards a near lens, lengths grow with the square of the nearness (geometry of the perspective). The
+    lens is taken to look at the middle of the picture.
+    """
     assert scale.px_per_mm is not None
     rows = np.flatnonzero((plug.probability("thread") > 0.5).any(1))
-    middle = first_row + (faces.strap_point[1] + faces.centre_point[1]) / 2
-    seen = further_out(tilt, float(rows[0] - middle) / scale.px_per_mm, scale.nearness)
+    lean = _lean(tilt, float(rows[0] - row) / scale.px_per_mm, scale)
+    gap = plug.to_photo @ np.array([plug.rgb.shape[1] / 2, row, 1.0])
+    towards_hex = plug.to_photo[:, 1] / np.hypot(*plug.to_photo[:, 1])
+    beyond_mm = float((np.array(photo.size) / 2 - gap) @ towards_hex) / (scale.px_per_mm * plug.shrink)
+    to_plane = np.radians(lean.degrees) + beyond_mm * scale.nearness[0]
+    reach = 2 * scale.nearness[0] * float(rows.mean() - row) / scale.px_per_mm
+    spread = float(np.hypot(scale.relative_spread, 2 * reach * np.radians(lean.spread / 2)))
+    return replace(scale, px_per_mm=scale.px_per_mm * (1 + reach * float(np.sin(to_plane))), relative_spread=spread), lean
+
+
+def _lean(tilt: Tilt, along_mm: float, scale: Scale) -> Tilt:
+    """Return the lean as seen so far in front of the edge it was taken at, weighed with how plugs are held."""
+    seen = further_out(tilt, along_mm, scale.nearness)
     noise = float(np.hypot(seen.spread / 2, MAP_NOISE_DEG))
     trust = USUAL_LEAN_DEG**2 / (USUAL_LEAN_DEG**2 + noise**2)
     return Tilt(trust * seen.degrees, 2 * float(np.sqrt(trust)) * noise)

@@ -28,7 +28,7 @@ OUTLINE_PITCHES = (-0.2, 0.3)
 """Strip along the mean outline that shows crests against the ground, in pitches from inside to outside."""
 FRONT_RADII = (-0.5, -0.3, -0.1, 0.1, 0.3, 0.5)
 """Columns on which the crests facing the lens are counted, in radii from the axis."""
-OUTLINE_DEPTH, WIDTH_NOISE, MOST_APART = 0.75, 0.02, 0.07
+OUTLINE_DEPTH, WIDTH_NOISE, MOST_APART = 0.75, 0.02, 0.1
 """The mean outline of a thread lies this many pitches inside its diameter in all (crests and roots in turn; ISO 68-1: the groove
 is 0.61 pitches deep), right to 2 % (1 sigma, our renders); past the last share, pitch and width contradict each other."""
 CREST_REACH = 0.96
