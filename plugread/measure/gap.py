@@ -27,7 +27,7 @@ the two are weighed together."""
 SENSELESS_TILT_DEG = 25.0
 """A side view cannot lean this far: the arc found is not the shell's."""
 MIN_PX_PER_MM = 15.0
-MAX_BLUR_MM = 0.12
+MAX_BLUR_MM = 0.16
 SIDE_SURE = 0.5
 STRAP_LEVER_MM, TIP_LEVER = 0.4, 0.5
 """How much of the gap a lean hides, per sine: something for the strap's width, something of the tip's radius. Square edges would

@@ -20,7 +20,7 @@ PITCH_MM = {"M14x1.25": 1.25, "M12x1.25": 1.25, "M10x1.0": 1.0, "M18x1.5": 1.5}
 DIAMETER_MM = {"M14x1.25": 14.0, "M12x1.25": 12.0, "M10x1.0": 10.0, "M18x1.5": 18.0}
 WIDTH_PITCHES = (8.6, 12.9)
 """Silhouette width over pitch lies between these for every thread above (9.6 to 12.0) with room for worn crests."""
-SMALL_THREAD_PITCHES, LARGE_THREAD_PITCHES = 9.6, 11.1
+SMALL_THREAD_PITCHES, LARGE_THREAD_PITCHES = 9.9, 11.1
 """Outside these ratios the thread is M12 or M10, or M18, not M14x1.25: the user must say which."""
 TURNS_NEEDED = 3.5
 SURE_ENOUGH = 0.35
