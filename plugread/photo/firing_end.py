@@ -16,9 +16,9 @@ Mask = NDArray[np.bool_]
 
 MOST_DOUBTED = 0.25
 """A find with a doubt has no higher score than this: it may be counted in a row, it is not read."""
-_SURROUNDINGS, _OWN_VOTES, _BORDER = 0.35, 1.2, 4
-"""The map reaches so many widths of the closer look beyond it on each side; a cell there belongs to the plug if its vote for the
-nose falls nearer than so many times the firing end's size; the outermost cells of a closer look are left out (our choice)."""
+_SURROUNDINGS, _OWN_VOTES, _BORDER = 0.5, 1.2, 4
+"""The map reaches so many widths of the closer look beyond it on each side. Beside others a cell there is the plug's if its vote
+for the nose falls nearer than so many times the firing end's size. So many outermost cells of a closer look are left out."""
 _VIEWS: tuple[View, ...] = ("side", "oblique", "end")
 
 
@@ -36,14 +36,18 @@ class Candidate:
     reach: float
 
 
-def judged(find: Find, before: Seen) -> Candidate:
-    """Return the plug of a find with its firing end and what speaks against it; `before` is the look that led to it."""
+def judged(find: Find, before: Seen, *, alone: bool) -> Candidate:
+    """Return the plug of a find with its firing end and what speaks against it.
+
+    `before` is the look that led to it; `alone` where that saw no other plug.
+    """
     nose = find.nose()
     doubt = doubt_about(find.answer, find.own, nose, find.agreement)
     x, y = find.mine.centre
     centre = find.square.x + x * find.step, find.square.y + y * find.step
     reach = float(np.sqrt(find.mine.weight)) * find.step
-    end = _end(find, nose, _with_surroundings(find, before, centre, reach)) if nose.any() else None
+    most_off = np.inf if alone else _OWN_VOTES * reach
+    end = _end(find, nose, _with_surroundings(find, before, centre, most_off)) if nose.any() else None
     if end is not None and doubt is not None:
         end = replace(end, score=min(end.score, MOST_DOUBTED))
     return Candidate(end, doubt, centre, reach)
@@ -63,7 +67,7 @@ def _end(find: Find, nose: Mask, parts: PartMap) -> FiringEnd:
     )
 
 
-def _with_surroundings(find: Find, before: Seen, centre: tuple[float, float], reach: float) -> PartMap:
+def _with_surroundings(find: Find, before: Seen, centre: tuple[float, float], most_off: float) -> PartMap:
     """Return the part map of the closer look, and around it what the look before saw of the same plug: its thread and body."""
     cells, step = int(find.answer.parts.shape[2]), find.step
     edge = round(_SURROUNDINGS * cells)
@@ -74,7 +78,7 @@ def _with_surroundings(find: Find, before: Seen, centre: tuple[float, float], re
     cell = before.covers[2] / before.answer.parts.shape[2], before.covers[3] / before.answer.parts.shape[1]
     place = (np.arange(size, dtype=np.float32) + 0.5) * np.float32(step)
     x, y = place[None, :] + offsets[0] * cell[0] + square.x, place[:, None] + offsets[1] * cell[1] + square.y
-    foreign = np.hypot(x - centre[0], y - centre[1]) > _OWN_VOTES * reach
+    foreign = np.hypot(x - centre[0], y - centre[1]) > most_off
     beyond = ((place + square.x < 0) | (place + square.x > before.covers[2]))[None, :] | (
         (place + square.y < 0) | (place + square.y > before.covers[3])
     )[:, None]

@@ -86,6 +86,7 @@ class Locator:
 
     def _closer(self, pyramid: Pyramid, before: Seen, waiting: list[Square]) -> list[Candidate]:
         """Look at each square, and at plugs seen beside the one meant."""
+        alone = len(waiting) == 1
         seen: list[Square] = []
         found: list[Candidate] = []
         while waiting and len(seen) < 2 * _MOST_LOOKS:
@@ -98,7 +99,7 @@ class Locator:
                 continue
             seen.append(find.square_of(find.mine, pyramid.shape))
             waiting += [find.square_of(one, pyramid.shape) for one in find.others]
-            found.append(judged(find, before))
+            found.append(judged(find, before, alone=alone))
         return found
 
 
