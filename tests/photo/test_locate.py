@@ -181,6 +181,15 @@ def test_what_does_not_hang_together_is_refused(without: tuple[int, ...], reason
         Locator(Oracle(), "fine").locate(coded(*labels))
 
 
+def test_large_plain_body_is_no_nose() -> None:
+    """A white cylinder with a collar, most of it marked as nose, is refused: a nose is small beside its metal."""
+    labels = blank()
+    labels[0][100:340, 220:340], labels[1][100:340, 220:340] = NOSE, 1
+    labels[0][340:380, 210:350], labels[1][340:380, 210:350] = RIM, 1
+    with pytest.raises(PhotoError, match="too large and plain"):
+        Locator(Oracle(), "fine").locate(coded(*labels))
+
+
 def test_empty_picture_is_refused() -> None:
     """A picture of nothing is refused with what to do instead."""
     with pytest.raises(PhotoError, match=r"no plug found.*fill a third"):
