@@ -20,8 +20,8 @@ PITCH_MM = {"M14x1.25": 1.25, "M12x1.25": 1.25, "M10x1.0": 1.0, "M18x1.5": 1.5}
 DIAMETER_MM = {"M14x1.25": 14.0, "M12x1.25": 12.0, "M10x1.0": 10.0, "M18x1.5": 18.0}
 WIDTH_PITCHES = (8.6, 12.9)
 """Silhouette width over pitch lies between these for every thread above (9.6 to 12.0) with room for worn crests."""
-SMALL_THREAD_PITCHES, LARGE_THREAD_PITCHES = 9.9, 11.1
-"""Outside these ratios the thread is M12 or M10, or M18, not M14x1.25: the user must say which."""
+SMALL_THREAD_PITCHES, LARGE_THREAD_PITCHES = 10.15, 11.1
+"""Outside these ratios the thread may be M12 or M10, or M18, instead of M14x1.25 (10.45 by the tables): the user must say which."""
 TURNS_NEEDED = 3.5
 SURE_ENOUGH = 0.35
 OUTLINE_PITCHES = (-0.2, 0.3)
@@ -75,7 +75,7 @@ def thread_scale(plug: UprightPlug, thread: str | None = None) -> Scale:
     ratio = width / period
     if thread is None and not SMALL_THREAD_PITCHES < ratio < LARGE_THREAD_PITCHES and sure >= SURE_ENOUGH:
         size = "M12x1.25 or M10x1.0" if ratio < SMALL_THREAD_PITCHES else "M18x1.5"
-        why = f"the thread looks like {size}, not M14x1.25; say which it is, the pitch is the scale"
+        why = f"the thread may be {size} instead of M14x1.25; say which it is, the pitch is the scale"
         return Scale(None, 1.0, why, ratio, sure)
     size = thread or "M14x1.25"
     across = width / (DIAMETER_MM[size] - OUTLINE_DEPTH * PITCH_MM[size])
