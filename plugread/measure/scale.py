@@ -21,7 +21,7 @@ DIAMETER_MM = {"M14x1.25": 14.0, "M12x1.25": 12.0, "M10x1.0": 10.0, "M18x1.5": 1
 WIDTH_PITCHES = (8.6, 12.9)
 """Silhouette width over pitch lies between these for every thread above (9.6 to 12.0) with room for worn crests."""
 SMALL_THREAD_PITCHES, LARGE_THREAD_PITCHES = 10.15, 11.1
-"""Outside these ratios the thread may be M12 or M10, or M18, instead of M14x1.25 (10.45 by the tables): the user must say which."""
+"""Outside these ratios the thread may be M12 or M10, or M18, instead of M14x1.25 (10.45): the user must say which."""
 TURNS_NEEDED = 3.5
 SURE_ENOUGH = 0.35
 OUTLINE_PITCHES = (-0.2, 0.3)
