@@ -23,7 +23,7 @@ Mask = NDArray[np.bool_]
 _LEAST_NOSE, _LEAST_NEIGHBOUR, _LEAST_SHELL, _TOUCH_CELLS = 18, 6, 16, 3
 _SURE_NONE, _LEAST_AGREEMENT, _LEAST_CERTAINTY, _SURE_SPOILED = 0.7, 0.3, 0.55, 0.85
 # One closer look suffices from these on: overlap with the first look's nose, certainty of the nose, of the view.
-_AGREED_AT_ONCE, _CERTAIN_AT_ONCE, _VIEW_AT_ONCE = 0.7, 0.85, 0.6
+_AGREED_AT_ONCE, _CERTAIN_AT_ONCE, _VIEW_AT_ONCE = 0.6, 0.8, 0.6
 # A nose has at most this share of the area of the metal round it (0.58 at most, 0.13 usually, in 80 rendered photos of plugs) and
 # fills at most this share of the closer look (0.17 at most).
 _MOST_NOSE, _MOST_OF_LOOK = 0.6, 0.22
