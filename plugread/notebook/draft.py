@@ -134,6 +134,18 @@ def next_without_photo(draft: Draft) -> Draft:
     return draft if free is None else replace(draft, picked=free)
 
 
+def on_from_photo(before: Draft, after: Draft) -> Draft:
+    """Return the draft with the plug picked that comes next after photos came in.
+
+    The next one without a photo; once the last gap is filled, the first plug that was not looked at; else all stays as it is.
+    """
+    if all(after.pictured(number) for number in after.cylinders):
+        filled = not all(before.pictured(number) for number in before.cylinders)
+        first = next((number for number in after.cylinders if not after.looked(number)), None)
+        return replace(after, picked=first) if filled and first is not None else after
+    return next_without_photo(after)
+
+
 def repeated(draft: Draft, digests: Iterable[str]) -> tuple[Shot, ...]:
     """Return the photos already in the draft that were chosen again."""
     again = set(digests)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import streamlit as st
@@ -102,7 +103,8 @@ def _foot(draft: Draft, diagnosis: Diagnosis | None) -> None:
         return
     with st.bottom:
         st.button(words.SHOW, key="show", on_click=_show, width="stretch", icon=":material/visibility:")
-        st.caption(words.SHOW_WAITS)
+        looked = sum(draft.looked(n) for n in draft.cylinders)
+        st.caption(words.SHOW_WAITS.format(looked=looked, all=len(draft.cylinders)))
 
 
 # ---- the drawing and the picked plug -----------------------------------------------------------------------
@@ -142,6 +144,17 @@ def _problems(draft: Draft, view: View) -> None:
         same.setdefault(problem, []).append(number)
     for problem, numbers in same.items():
         st.error(words.refused(numbers, problem), icon=":material/no_photography:")
+    _to_refused(sorted(view.problems), draft.picked)
+
+
+def _to_refused(numbers: Sequence[int], picked: int) -> None:
+    """Lead to the plugs whose photos must be taken again."""
+    others = [number for number in numbers if number != picked]
+    if others:
+        with st.container(horizontal=True, key="refused"):
+            for number in others:
+                label = words.CAMERA_AGAIN.format(n=number)
+                st.button(label, key=f"again{number}", on_click=_pick, args=(number,), icon=":material/photo_camera:")
 
 
 def _place(draft: Draft, view: View, number: int, odd: bool) -> Place:
@@ -170,12 +183,12 @@ def _photos(draft: Draft, view: View, visit: str, buttons: DeltaGenerator) -> No
     if read and all(shot.cylinder is not None for shot in draft.shots):
         with folded(words.PHOTOS_MORE, "photos_more") as is_open:
             if is_open:
-                take_in(draft, visit)
+                take_in(draft, visit, view.problems)
                 full_size(draft)
                 arrange(draft, view)
         return
     with buttons:
-        take_in(draft, visit)
+        take_in(draft, visit, view.problems)
         if draft.empty:
             _samples()
         if any(shot.cylinder is None for shot in draft.shots):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 TITLE = "plugread"
@@ -80,7 +81,10 @@ def drawing_alt(layout: str, places: Iterable[tuple[int, str, bool]]) -> str:
 # ---- photos ------------------------------------------------------------------------------------------------
 
 START_TITLE = "Pulled the plugs? Photograph their firing ends."
-START_TEXT = "All in one photo in a row, or one photo each, on white paper so that the colours come out true."
+START_TEXT = (
+    "All in one photo in a row, or one photo each, on white paper so that the colours come out true. Not your engine above? "
+    "Set it first."
+)
 SAMPLE_TITLE = "No plugs at hand? Try a sample engine:"
 SAMPLES = {
     "engine_one_odd": "Four, one plug odd",
@@ -173,7 +177,7 @@ LOOK_STATE_REST = "the rest looked for and not there"
 LOOK_MORE = "Outside of the plug, and how it came out"
 LOOK_MIXUP = "Not to be mixed up with: {what}"
 SHOW = "Show what the photos say"
-SHOW_WAITS = "First say what you see: ticks given after this count for less."
+SHOW_WAITS = "{looked} of {all} plugs looked at. First say what you see: ticks given after this count for less."
 SHOW_FIRST = "The bench still waits for your own look at the plugs."
 TICK_GROUPS = {
     "On the nose and shell": (
@@ -215,7 +219,7 @@ CAUSES_NONE_HELP = "Something that is not on the list."
 CAUSES_EMPTY = "Nothing speaks for a fault yet."
 CHECK_TITLE = "Next check"
 CHECK_NONE = "No further check is worth its time."
-CHECK_WHY = "Why this one"
+CHECK_WHY = "Tells"
 CHECK_HOW = "How"
 CHECK_TOOLS = "Tools"
 CHECK_MINUTES = "about {minutes:.0f} min"
@@ -340,7 +344,12 @@ def refused(cylinders: Sequence[int], why: str) -> str:
     """Return that the photos of some plugs cannot be read, and why."""
     one = len(cylinders) == 1
     which = f"plug {cylinders[0]}" if one else about_cylinders(cylinders).replace("cylinders", "plugs")
-    return f"The photo{'' if one else 's'} of {which} cannot be read: {sentence(why)}"
+    return f"The photo{'' if one else 's'} of {which} cannot be read: {sentence(without_figures(why))}"
+
+
+def without_figures(text: str) -> str:
+    """Return a remark without what was measured in brackets, which only a log needs."""
+    return re.sub(r" \([^()]*\d[^()]*\)", "", text)
 
 
 def stop(name: str, cylinder: int | None, why: str) -> str:
@@ -360,9 +369,15 @@ def alternatives(text: str) -> list[str]:
     return [sentence(part) for part in text.split(" Or: ")]
 
 
-def points(text: str) -> list[str]:
-    """Return a remark made of parts, "a; b; c", as sentences of their own."""
-    return [sentence(part) for part in text.split("; ") if part.strip()]
+def points(text: str, cylinders: Sequence[int]) -> list[tuple[str, str]]:
+    """Return a remark like "a points to b; c points to d" as pairs (a, b), without the `cylinders` its heading names.
+
+    A part of another form stands alone, with "" before it.
+    """
+    if len(cylinders) == 1:
+        text = text.replace(f" (cylinder {cylinders[0]})", "")
+    parts = [part.partition(" points to ") for part in text.removesuffix(".").split("; ") if part.strip()]
+    return [(sentence(a).removesuffix("."), sentence(b)) if found else ("", sentence(a)) for a, found, b in parts]
 
 
 def sentence(text: str) -> str:

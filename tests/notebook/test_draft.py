@@ -124,6 +124,16 @@ def test_looking_moves_on_to_the_next_plug() -> None:
     assert (second.picked, second.answer_may_show) == (2, False)
 
 
+def test_a_photo_leads_to_the_next_gap_then_to_the_first_look() -> None:
+    """After a photo comes the next plug without one; the last gap filled, the first not looked at; a retake stays where it is."""
+    draft = Draft(usual())
+    for n in range(1, 5):
+        draft = drafts.on_from_photo(draft, drafts.place(draft, [(f"d{n}", f"{n}.jpg")], n))
+        assert draft.picked == n % 4 + 1
+    again = replace(draft, picked=3)
+    assert drafts.on_from_photo(again, drafts.place(again, [("d9", "9.jpg")], 3)).picked == 3
+
+
 def test_a_check_is_recorded_once() -> None:
     """A second result of the same check at the same cylinder replaces the first."""
     draft = drafts.record(FOUR, CheckEntry("swap_plug", 3, "moved"))

@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from plugread import pipeline
 from plugread.errors import CaseError, ModelError
 from plugread.notebook import draft as drafts
-from plugread.notebook.draft import Draft
+from plugread.notebook.draft import Draft, to_case
 from plugread.notebook.engines import presets, usual
 from plugread.notebook.store import Store
 from plugread.page import reads, words
@@ -122,6 +122,46 @@ def test_compression_numbers_are_kept_with_their_unit(store: Store) -> None:
     next(box for box in app.number_input if box.label == "Cylinder 2, psi").set_value(None).run()
     assert kept(store).checks == (CheckEntry("compression_dry", unit="psi", values={1: 150.0, 3: 90.0}),)
     assert not app.exception
+
+
+def checks_of(store: Store, check: str, engine: EngineSpec) -> AppTest:
+    """Open the checks page at one check, on an engine with one plug ticked."""
+    store.start("v", drafts.tick(Draft(engine), 3, ["carbon_fouled"], ["carbon_fouled"]), "test")
+    app = AppTest.from_function(checks_page, default_timeout=20)
+    app.query_params["visit"] = "v"
+    app.run()
+    next(box for box in app.selectbox if box.label == words.CHECKS_PICK).set_value(check).run()
+    return app
+
+
+def typed(app: AppTest, label: str, number: float | None) -> None:
+    next(box for box in app.number_input if box.label == label).set_value(number).run()
+
+
+def test_lead_lengths_are_kept_beside_the_resistance(store: Store) -> None:
+    """A length may be typed before its resistance; alone it is no result, and it stays when the resistance is cleared."""
+    app = checks_of(
+        store, "lead_resistance", replace(usual(), ignition="distributor", induction="carburettor", closed_loop=False)
+    )
+    typed(app, "Length of lead 2, m", 0.6)
+    assert to_case(kept(store)).checks == ()
+    typed(app, "Cylinder 2, kΩ", 9.0)
+    assert kept(store).checks == (CheckEntry("lead_resistance", unit="kohm", values={2: 9.0}, lengths_m={2: 0.6}),)
+    typed(app, "Cylinder 2, kΩ", None)
+    assert kept(store).checks == (CheckEntry("lead_resistance", unit="kohm", lengths_m={2: 0.6}),)
+    assert not app.exception
+
+
+def test_the_book_may_give_a_value_or_a_range(store: Store) -> None:
+    """One number by the book is a value, two are a range; without the first the second goes too."""
+    app = checks_of(store, "fuel_pressure", usual())
+    typed(app, "Measured, bar", 2.1)
+    typed(app, "By the book, bar", 2.7)
+    assert kept(store).checks == (CheckEntry("fuel_pressure", unit="bar", value=2.1, spec=2.7),)
+    typed(app, "up to, if a range, bar", 3.3)
+    assert kept(store).checks == (CheckEntry("fuel_pressure", unit="bar", value=2.1, spec=(2.7, 3.3)),)
+    typed(app, "By the book, bar", None)
+    assert kept(store).checks == (CheckEntry("fuel_pressure", unit="bar", value=2.1),)
 
 
 def test_the_rest_in_one_tap(store: Store) -> None:

@@ -40,9 +40,19 @@ def _button() -> Any:
 
 
 def camera(
-    visit: str, cylinder: int, received: Sequence[str], *, again: bool, key: str, take: Callable[[list[Picture]], None]
+    visit: str,
+    cylinder: int,
+    received: Sequence[str],
+    *,
+    again: bool,
+    wanted: bool,
+    key: str,
+    take: Callable[[list[Picture]], None],
 ) -> None:
-    """Draw the camera button; `take` is called with the pictures that came in and are not among those received."""
+    """Draw the camera button; `take` is called with the pictures that came in and are not among those received.
+
+    `again` = there is a photo of this cylinder already; `wanted` = one is still needed, so the button is the first to press.
+    """
     label = (words.CAMERA_AGAIN if again else words.CAMERA_ONE).format(n=cylinder)
     said = {
         "one": label, "all": words.CAMERA_ROW, "pick": words.CAMERA_PICK, "shrinking": words.CAMERA_SHRINKING,
@@ -52,6 +62,7 @@ def camera(
         "visit": visit,
         "cylinder": cylinder,
         "received": list(received),
+        "wanted": wanted,
         "words": said,
         "side": SIDE_PX,
         "rowSide": ROW_SIDE_PX,

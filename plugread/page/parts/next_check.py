@@ -67,13 +67,19 @@ def _at(advice: CheckAdvice) -> str:
 def _card(advice: CheckAdvice, check: Check, rules: Rules) -> str:
     minutes = words.CHECK_MINUTES.format(minutes=advice.minutes)
     facts = {
-        words.CHECK_WHY: "<br>".join(escape(point) for point in words.points(advice.why)),
+        words.CHECK_WHY: _tells(advice),
         words.CHECK_HOW: escape(words.sentence(check.how)),
         words.CHECK_TOOLS: escape(f"{check.tools}; {minutes}" if check.tools else minutes),
     }
     rows = "".join(f"<dt>{escape(label)}</dt><dd>{text}</dd>" for label, text in facts.items() if text)
     head = f'<p class="head">{escape(check.name + _at(advice))}</p>'
     return f'<div class="pr-check">{head}<dl>{rows}</dl>{cautions(advice.cautions, rules)}</div>'
+
+
+def _tells(advice: CheckAdvice) -> str:
+    """Return what each outcome would point to, one a line."""
+    said = words.points(advice.why, advice.cylinders)
+    return "".join(f"<p>{f'<b>{escape(seen)}:</b> ' if seen else ''}{escape(means)}</p>" for seen, means in said)
 
 
 def cautions(ids: Sequence[str], rules: Rules) -> str:

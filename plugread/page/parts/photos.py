@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import replace
 
 import streamlit as st
@@ -20,11 +20,11 @@ LARGEST_MB = 25
 NAME_LENGTH = 60
 
 
-def take_in(draft: Draft, visit: str) -> None:
-    """Draw the camera button; what comes in is kept and placed at once."""
+def take_in(draft: Draft, visit: str, refused: Container[int]) -> None:
+    """Draw the camera button; what comes in is kept and placed at once. Photos of the `refused` cylinders cannot be read."""
     with st.container(key="camera"):
-        again = draft.shot(draft.picked) is not None
-        camera(visit, draft.picked, draft.received, again=again, key=f"camera.{visit}", take=_taken)
+        again, wanted = draft.shot(draft.picked) is not None, not draft.pictured(draft.picked) or draft.picked in refused
+        camera(visit, draft.picked, draft.received, again=again, wanted=wanted, key=f"camera.{visit}", take=_taken)
 
 
 def full_size(draft: Draft) -> None:
@@ -53,17 +53,18 @@ def _taken(pictures: Sequence[Picture]) -> None:
     kept = [(picture, state.keep_photo(picture.data)) for picture in named]
 
     def step(draft: Draft) -> Draft:
-        for picture, _ in kept:
+        new = [(p, digest) for p, digest in kept if p.token not in draft.received]  # one sent again while it was being read
+        for picture, _ in new:
             draft = drafts.took(draft, picture.token) if picture.token else draft
-        rows = [(p, digest) for p, digest in kept if p.kind == "row"]
+        rows = [(p, digest) for p, digest in new if p.kind == "row"]
         if rows:
             draft = drafts.with_row(draft, rows[-1][1], rows[-1][0].name)
-        singles = [(p, digest) for p, digest in kept if p.kind == "one"]
+        singles = [(p, digest) for p, digest in new if p.kind == "one"]
         for picture, digest in singles:
             draft = _placed(draft, [(digest, picture.name)], picture.cylinder)
-        several = [(digest, p.name) for p, digest in kept if p.kind == "pick"]
+        several = [(digest, p.name) for p, digest in new if p.kind == "pick"]
         if several:
-            draft = _placed(draft, several, next(p.cylinder for p, _ in kept if p.kind == "pick"))
+            draft = _placed(draft, several, next(p.cylinder for p, _ in new if p.kind == "pick"))
         return draft
 
     state.change(step)
@@ -79,8 +80,7 @@ def _placed(draft: Draft, photos: Sequence[tuple[str, str]], first: int) -> Draf
     for shot in drafts.repeated(draft, names):
         where = words.AGAIN_PLUG.format(n=shot.cylinder) if shot.cylinder else words.AGAIN_UNPLACED
         state.remark(words.AGAIN.format(name=names[shot.digest], where=where))
-    placed = drafts.place(draft, photos, first)
-    return drafts.next_without_photo(placed)
+    return drafts.on_from_photo(draft, drafts.place(draft, photos, first))
 
 
 # ---- which photo is which cylinder -------------------------------------------------------------------------

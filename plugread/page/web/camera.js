@@ -5,6 +5,7 @@ export default ({ data, parentElement, setTriggerValue }) => {
     root.querySelector('.' + name).textContent = label
     root.querySelector('.i-' + name).setAttribute('aria-label', label)
   }
+  root.querySelector('.main').classList.toggle('calm', !data.wanted)
   for (let i = unsent.length; i--;) if (data.received.includes(unsent[i].token)) unsent.splice(i, 1)
   if (!unsent.length) say.textContent = ''
   const send = () => { if (unsent.length) { setTriggerValue('shots', [...unsent]) } }
