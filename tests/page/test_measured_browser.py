@@ -195,7 +195,7 @@ def test_sample_to_verdict(screen: Callable[..., Any]) -> None:
 
 
 def test_camera_button_is_near_for_the_keyboard(screen: Callable[..., Any]) -> None:
-    """From the start of the page's own part the camera button comes at most three Tab presses after the links of the four pages."""
+    """From the start of the page's own part the camera button is three Tab presses at most behind the four pages' links."""
     tab = screen("desk")
     tab.page.locator("#stMain").focus()
     passed = []
