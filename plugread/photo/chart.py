@@ -17,7 +17,7 @@ _SECTORS, _SECTOR_SHARE = 4, 0.0006
 _MAX_CODE_SPREAD = 0.08  # mean |residual| in linear light past which the patches do not fit the chart's values: found wrongly
 _CLIPPED, _PATCHES = 250.0, 24
 # Patches that something covers are left out, the two worst at a time: this many times the usual residual; what must remain.
-_FAR, _ROUNDS, _LEAST_NEUTRAL, _LEAST_PATCHES = 2.5, 5, 4, 15
+_FAR, _ROUNDS, _LEAST_NEUTRAL, _LEAST_PATCHES = 5.0, 5, 4, 15
 
 
 def white_from_chart(photo: Photo) -> White | None:

@@ -102,20 +102,20 @@ def _one_point(sheet: Sheet, reflectance: float, guess: Estimate | None) -> NDAr
 
 
 def _two_points(paper: Sheet, card: Sheet, reflectances: tuple[float, float], why: str | None) -> White:
-    """Return the power law through paper and card, which takes out most of a camera's tone curve as well.
+    """Return the power law through paper and card, for each channel; it takes out a camera's tone curve as well.
 
-    One power serves all channels: three, each from two greys, carry the noise of the greys into the hue. Hue is the mean of both.
-    A power past the limits says that the two lie in different light; it is then held there, and `why` says so.
+    A power past the limits says that the two lie in different light; it is then held there, hue is the mean of both, and `why`
+    says so.
     """
     wanted = np.log(reflectances[0] / reflectances[1])
-    seen = float(np.log(paper.level / card.level))
-    power = float(np.clip(wanted / seen, *_POWERS)) if seen > 0 else 1.0
-    if power * seen < 0.999 * wanted or power * seen > 1.001 * wanted:
+    seen = np.log(paper.rgb_linear / card.rgb_linear)
+    power = np.clip(wanted / np.maximum(seen, 1e-6), *_POWERS)
+    if not np.allclose(power * seen, wanted, rtol=0.001):
         why = _joined(why, "paper and grey card lie in different light; put them side by side next to the plug")
     by_paper = np.log(reflectances[0]) / power - np.log(paper.rgb_linear)
     by_card = np.log(reflectances[1]) / power - np.log(card.rgb_linear)
     gains, spread = np.exp((by_paper + by_card) / 2), load_references().spread["both"]
-    return White("card", "white paper and grey card", gains, np.full(3, power), np.eye(3), True, spread, card.box, why)
+    return White("card", "white paper and grey card", gains, power, np.eye(3), True, spread, card.box, why)
 
 
 def _joined(first: str | None, second: str) -> str:
