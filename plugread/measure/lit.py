@@ -100,18 +100,16 @@ def _light(row: dict[str, Any]) -> Light:
     return Light(lines, {view: (float(v[0]), float(v[1]), float(v[2])) for view, v in row["spread"].items()})
 
 
-def cues_of(photo: Photo, end: FiringEnd, white: White, nose_luminance: Floats, colour: Floats) -> dict[str, float]:
+def cues_of(photo: Photo, end: FiringEnd, white: White, nose_luminance: Floats) -> dict[str, float]:
     """Return what tells the light on the nose: natural logarithms of corrected light, and the view as 0 or 1.
 
     Parameters
     ----------
     nose_luminance : of the nose's pixels, corrected, shape (n,).
-    colour : L*, a*, b* of its lit pixels.
     """
     low, middle, lit, high = np.log(np.maximum(np.percentile(nose_luminance, [10, 50, 82, 95]), _DARKEST))
     cues = {"nose": float(lit), "nose_shade": float(lit - low), "nose_even": float(lit - middle), "nose_glare": float(high - lit)}
     cues |= {view: float(end.view == view) for view in ("oblique", "end")}
-    cues |= _tint("nose", np.asarray(lab_to_linear_srgb(colour)))
     for name, pixels in _neighbours(photo, end, white):
         luminance = pixels @ LUMINANCE
         level, low, high = np.percentile(luminance, [BRIGHT, *COLOURED])

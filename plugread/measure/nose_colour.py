@@ -93,7 +93,7 @@ def seen_nose(photo: Photo, end: FiringEnd, white: White) -> SeenNose | None:
     lab = linear_srgb_to_lab(linear)
     lit = _lit(lab)
     colour = np.array([np.percentile(lab[lit, 0], _within(_LIGHTNESS_AT)), *np.median(lab[lit, 1:], axis=0)])
-    return SeenNose(lab, lit, colour, cues_of(photo, end, white, linear @ LUMINANCE, colour), usable, box)
+    return SeenNose(lab, lit, colour, cues_of(photo, end, white, linear @ LUMINANCE), usable, box)
 
 
 def nose_mask(photo: Photo, end: FiringEnd, box: Box) -> Mask | None:

@@ -34,7 +34,7 @@ Floats = NDArray[np.float64]
 
 CUES = {
     "light": ("nose", "nose_shade", "nose_even", "nose_glare", "oblique", "end", *lit.NEIGHBOURS),
-    "red": ("nose", *(f"{part}_{tint}" for part in ("nose", *lit.NEIGHBOURS) for tint in ("red", "blue"))),
+    "red": tuple(f"{part}_{tint}" for part in lit.NEIGHBOURS for tint in ("red", "blue")),
 }
 CUES["blue"] = CUES["red"]
 RIDGE = {"light": 6.0, "red": 0.3, "blue": 0.3}
