@@ -19,7 +19,7 @@ LEAST_OUTLINE_PX = 30
 """Smaller islands of a part are not outlined: they hide more than they show."""
 SMALL_NOSE_PX = 120
 """Round a nose narrower than this on the picture the outlines are drawn thinner, or they hide it."""
-KEY_WIDTH_PX, KEY_ROW_PX, LETTERS = 180, 32, 0.9
+KEY_ROW_PX, KEY_LETTERS, LETTERS = 32, 0.75, 0.9
 KEY_POINT_SURE, FACE_STROKE_PX = 0.3, 26
 SCALE_BARS_MM, MOST_BAR_PX = (10, 5, 2, 1), 420
 OUTLINED = ("thread", "rim", "strap", "centre", "nose")
@@ -81,7 +81,7 @@ def explanation(source: str | Path | bytes, photo: PhotoRead) -> NDArray[np.uint
                 _write_beside(canvas, f"{number}", _below(plug.end, factor))
     _draw_reference(canvas, photo, factor)
     if photo.plugs:
-        _draw_key(canvas, [name for name in INK if name != "reference" or (photo.white and photo.white.reference_box)])
+        _draw_key(canvas, _key(photo))
         _draw_scale(canvas, photo, factor)
     return canvas
 
@@ -126,13 +126,12 @@ def _draw_gap(canvas: NDArray[np.uint8], plug: PlugRead, factor: float) -> None:
 
 
 def _draw_reference(canvas: NDArray[np.uint8], photo: PhotoRead, factor: float) -> None:
-    """Frame the paper, card or chart the light was taken from, and name it."""
+    """Frame the paper, card or chart the light was taken from; the key names it."""
     if photo.white is None or photo.white.reference_box is None:
         return
     x, y, w, h = (round(v * factor) for v in photo.white.reference_box)
     cv2.rectangle(canvas, (x, y), (x + w, y + h), SEAM, 5)
     cv2.rectangle(canvas, (x, y), (x + w, y + h), INK["reference"], 2)
-    _write_beside(canvas, photo.white.detail, (x, max(y - 12, 24)))
 
 
 def _draw_scale(canvas: NDArray[np.uint8], photo: PhotoRead, factor: float) -> None:
@@ -150,14 +149,22 @@ def _draw_scale(canvas: NDArray[np.uint8], photo: PhotoRead, factor: float) -> N
     _write_beside(canvas, f"{length_mm} mm", (left, y - 16))
 
 
-def _draw_key(canvas: NDArray[np.uint8], names: list[str]) -> None:
+def _key(photo: PhotoRead) -> dict[str, str]:
+    """Return what each colour stands for, by name of the colour."""
+    named = {name: name for name in INK if name != "reference"}
+    white = photo.white
+    return named | {"reference": white.detail} if white is not None and white.reference_box is not None else named
+
+
+def _draw_key(canvas: NDArray[np.uint8], key: dict[str, str]) -> None:
     """Write in a corner which colour stands for what."""
-    top = canvas.shape[0] - KEY_ROW_PX * len(names) - 12
-    canvas[top:, :KEY_WIDTH_PX] = canvas[top:, :KEY_WIDTH_PX] // 4
-    for k, name in enumerate(names):
+    top = canvas.shape[0] - KEY_ROW_PX * len(key) - 12
+    widest = max(cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, KEY_LETTERS, 2)[0][0] for text in key.values())
+    canvas[top:, : 66 + widest] = canvas[top:, : 66 + widest] // 4
+    for k, (name, text) in enumerate(key.items()):
         y = top + KEY_ROW_PX * k + 24
         cv2.line(canvas, (12, y), (44, y), INK[name], 5, cv2.LINE_AA)
-        cv2.putText(canvas, name, (54, y + 8), cv2.FONT_HERSHEY_SIMPLEX, 0.75, PAPER, 2, cv2.LINE_AA)
+        cv2.putText(canvas, text, (54, y + 8), cv2.FONT_HERSHEY_SIMPLEX, KEY_LETTERS, PAPER, 2, cv2.LINE_AA)
 
 
 def _write_beside(canvas: NDArray[np.uint8], text: str, at: tuple[int, int]) -> None:
