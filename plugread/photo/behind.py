@@ -9,13 +9,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from plugread.photo.references import load_references
 from plugread.pixels import Mask
 from plugread.records import PARTS, FiringEnd
 
 Floats = NDArray[np.float64]
 
-_WIDER, _LONGER = 1.7, 5.5
-"""A plug is up to 21 mm wide at its hex and 75 mm long: in thread widths, with some room (trade sizes, from memory)."""
 _FRONT, _BACK = ("nose", "centre", "strap"), ("rim", "thread", "hex", "upper")
 _LIKELY, _LEAST_CELLS, _LEAST_TURN = 0.5, 12, 0.25
 
@@ -42,7 +41,8 @@ def body_outline(end: FiringEnd) -> Floats | None:
     width = float(np.ptp(np.percentile((back - start) @ across, [2, 98])))
     if length < _LEAST_TURN * width:
         return None
-    half, end_at = _WIDER * width / 2 * across, _LONGER * width * along
+    wider, longer = load_references().body
+    half, end_at = wider * width / 2 * across, longer * width * along
     begin = length * along
     return np.array([start + begin - half, start + begin + half, start + end_at + half, start + end_at - half])
 

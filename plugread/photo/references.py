@@ -20,7 +20,8 @@ Spread = tuple[float, float, float]
 class References:
     """Reflectance of paper and card (0-1); chart patches as linear sRGB of shape (24, 3) and the rows that are neutral.
 
-    `spread` maps estimated, paper, card, both, chart -> 95 % half-widths of L*, a*, b*.
+    `body` is width and length of a plug behind its thread, in thread widths. `spread` maps estimated, paper, card, both, chart ->
+    95 % half-widths of L*, a*, b*.
     """
 
     paper: float
@@ -28,6 +29,7 @@ class References:
     chart_rgb: NDArray[np.float64]
     neutral_rows: tuple[int, ...]
     spread: dict[str, Spread]
+    body: tuple[float, float]
 
 
 @lru_cache(maxsize=1)
@@ -43,6 +45,7 @@ def load_references() -> References:
         chart_rgb=_chart_rgb(chart),
         neutral_rows=tuple(chart["neutral_rows"]),
         spread=spread,
+        body=(float(rows["body"]["width"]), float(rows["body"]["length"])),
     )
 
 
