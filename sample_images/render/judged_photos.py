@@ -2,8 +2,8 @@
 
     python -m sample_images.render.judged_photos --split test --count 200 --rows 24 --out DIR [--workers N --gpu 0] [--pack DIR]
 
-Single plugs, every firing-end reading equally often and half of them side-on, with paper, grey card, both, a chart or nothing
-beside them, then line-ups in cylinder order, then pictures to refuse: things that are no plug, near-plugs and wrong ends of plugs
+Line-ups in cylinder order, then single plugs, every firing-end reading equally often and half of them side-on, with paper, grey
+card, both, a chart or nothing beside them, then pictures to refuse: things that are no plug, near-plugs and wrong ends of plugs
 (`--empty`), photos spoiled by every fault (`--spoiled`). The truth lists each plug's readings with amounts.
 Writes NAME.jpg, NAME.png (part + 16 x plug number) and NAME.json (truth).
 """
@@ -64,7 +64,7 @@ def wanted(split: str, singles: int, rows: int, empty: int, spoiled: int) -> lis
     for k in range(spoiled):
         view = VIEWS[(k + k // len(FAULTS)) % len(VIEWS)]
         bad.append(Wanted(f"bad_{k:04d}", start + 30_000 + k, "one", view, (), FAULTS[k % len(FAULTS)]))
-    return one + row + [_plugless(start + 20_000, k) for k in range(empty)] + bad
+    return row + one + [_plugless(start + 20_000, k) for k in range(empty)] + bad
 
 
 def _plugless(start: int, k: int) -> Wanted:
@@ -87,8 +87,8 @@ def taught(split: str, plugs: int) -> list[Wanted]:
     start = SEEDS[split][0] + 600_000
     rng = np.random.default_rng(start)
     out = []
-    for r, reading in enumerate(FIRING_END):
-        for k in range(plugs):
+    for k in range(plugs):  # all readings in turn, so that a run cut short has them all
+        for r, reading in enumerate(FIRING_END):
             for shot in range(2):
                 view = ("side", "oblique", "end", "side")[int(rng.integers(4))]
                 references = (("paper",), ("card",), ("paper", "card"), ())[int(rng.integers(4))]
