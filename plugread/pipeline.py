@@ -278,7 +278,7 @@ def read_case_photos(case: Case, model: Model | None = None) -> tuple[dict[int, 
     return reads, problems | refused
 
 
-def diagnose_case(
+def diagnose_case(  # noqa: PLR0913 - the one door to the reasoning
     case: Case,
     *,
     reads: Mapping[int, PlugRead] | None = None,
@@ -287,6 +287,7 @@ def diagnose_case(
     model: Model | None = None,
     shakes: int = 200,
     on_ranking: Callable[[Ranking], None] | None = None,
+    between: Callable[[], None] | None = None,
 ) -> Diagnosis:
     """Join photos, ticks and checks, compare the cylinders, rank causes and next checks, and decide.
 
@@ -298,6 +299,7 @@ def diagnose_case(
     model : a taught model for the photos the case names.
     shakes : how many shaken rule bases stand behind the robustness figures; 0 leaves them out.
     on_ranking : called with the ranked causes as soon as they stand, before checks and verdict are worked out.
+    between : called again and again while that lasts; what it raises ends the work, whose answer is then no longer wanted.
 
     Raises
     ------
@@ -314,7 +316,7 @@ def diagnose_case(
     posterior = _network(engine, rules).solve(evidence)
     readings = posterior.readings
     comparison = compare(engine, {n: p.measures for n, p in plugs.items()}, readings, rules)
-    answer = diagnose(posterior, comparison, losses=losses, shakes=shakes, on_ranking=on_ranking)
+    answer = diagnose(posterior, comparison, losses=losses, shakes=shakes, on_ranking=on_ranking, between=between)
     causes, none_listed, verdict, checks, cautions, notes = answer
     return Diagnosis(comparison, readings, causes, none_listed, verdict, checks, cautions, notes, plugs, problems)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import zip_longest
 
 import numpy as np
@@ -42,15 +42,15 @@ def next_checks(network: Network, evidence: Evidence, n: int = 5, losses: Losses
     return advise(look_ahead(network.solve(evidence), losses), n)
 
 
-def look_ahead(posterior: Posterior, losses: Losses | None = None) -> Lookahead:
-    """Return the values of everything that could be done next."""
+def look_ahead(posterior: Posterior, losses: Losses | None = None, between: Callable[[], None] | None = None) -> Lookahead:
+    """Return the values of everything that could be done next; `between` as for `Lookahead`."""
     raised = raised_causes(posterior)
     table = loss_table(posterior.network, losses).only(raised)
     worry = np.where(raised, posterior.chances, 0.0)
     options = options_for(posterior.network, posterior.evidence, worry)
     if dangers(posterior):
         options = tuple(option for option in options if option.check.engine == OFF)
-    return Lookahead(posterior, table, options, raised)
+    return Lookahead(posterior, table, options, raised, between)
 
 
 def raised_causes(posterior: Posterior) -> NDArray[np.bool_]:

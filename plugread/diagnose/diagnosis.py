@@ -33,6 +33,7 @@ def diagnose(
     losses: Losses | None = None,
     shakes: int = 200,
     on_ranking: Callable[[Ranking], None] | None = None,
+    between: Callable[[], None] | None = None,
 ) -> Answer:
     """Return causes (best first), chance that none of them is present, verdict, next checks, cautions, notes.
 
@@ -42,13 +43,14 @@ def diagnose(
     losses : another loss table than the rule base's own.
     shakes : how many shaken rule bases stand behind the robustness figures; 0 leaves them out.
     on_ranking : called with the ranked causes as soon as they stand, before checks and verdict are worked out.
+    between : called between pieces of work of a few hundredths of a second after that; what it raises ends the work.
     """
     ranked = rank(posterior)
     if on_ranking is not None:
         on_ranking(Ranking(comparison, ranked, posterior.none_listed))
-    ahead = look_ahead(posterior, losses)
+    ahead = look_ahead(posterior, losses, between)
     verdict = decide(posterior.network, posterior, posterior.evidence, losses, ahead=ahead)
-    shaken = shake_posterior(posterior, shakes) if shakes else None
+    shaken = shake_posterior(posterior, shakes, between=between) if shakes else None
     causes = firmness(ranked, posterior, shaken) if shaken is not None else ranked
     checks = advise(ahead, MOST_CHECKS, still=verdict.action == "do_not_run")
     notes = _notes(posterior, comparison, ahead, verdict, shaken)

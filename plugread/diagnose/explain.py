@@ -20,6 +20,8 @@ MANY_ABSENT = 6
 LEAST_WEIGHT = 0.05
 """Smaller weights (log-odds) are not worth naming."""
 MOST_REASONS = 8
+_JOINED = 2
+"""Weights are told to two digits: from so many coupled signs on the quicker sums will do."""
 ALIKE = 0.1
 """Two causes are not told apart by what was seen if it is about equally likely under both (log of the ratio below this)."""
 
@@ -42,10 +44,10 @@ def because(posterior: Posterior, places: Sequence[int]) -> tuple[tuple[Reason, 
     """
     network, full = posterior.network, posterior.likely
     known: Known = {}
-    here = _log_odds(sweep(network, posterior.observed, sets=full, known=known).chances[0])
+    here = _log_odds(sweep(network, posterior.observed, sets=full, known=known, most_joined=_JOINED).chances[0])
     reasons: list[list[Reason]] = [[] for _ in places]
     for item in items(posterior):
-        there = _log_odds(sweep(network, observe(network, item.without), sets=full, known=known).chances[0])
+        there = _log_odds(sweep(network, observe(network, item.without), sets=full, known=known, most_joined=_JOINED).chances[0])
         for found, place in zip(reasons, places, strict=True):
             weight = float(here[place] - there[place])
             if abs(weight) >= LEAST_WEIGHT:

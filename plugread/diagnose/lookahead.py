@@ -6,7 +6,7 @@ per cent of the best plan on cases small enough to try every plan. A result is t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -17,7 +17,7 @@ from plugread.diagnose.losses import LossTable
 from plugread.diagnose.numbers import Array
 from plugread.diagnose.options import Option, outcomes_from, suppose
 from plugread.diagnose.posterior import Posterior, likely_sets
-from plugread.diagnose.sweep import WhatIf, sweep
+from plugread.diagnose.sweep import WhatIf, rows_at_once, sweep
 
 MOST_SETS = 120
 """Configurations of shared causes that a look ahead sums over at most; the sums are scaled to what is kept."""
@@ -26,7 +26,7 @@ FIRST_CHECKS = 8
 SECOND_CHECKS = 16
 """Checks that are looked at as the second of two."""
 ROWS_AT_ONCE = 128
-"""Suppositions swept together; more no longer fit in the processor's cache."""
+"""Suppositions swept together at most; more no longer fit in the processor's cache."""
 
 Key = tuple[tuple[int, int], ...]
 
@@ -49,6 +49,7 @@ class Lookahead:
     losses : what being wrong costs.
     options : what could be done.
     counting : causes (instances,) that knowledge is sought of; all by default.
+    between : called between pieces of work of a few hundredths of a second; what it raises ends the work.
 
     Attributes
     ----------
@@ -57,7 +58,12 @@ class Lookahead:
     """
 
     def __init__(
-        self, posterior: Posterior, losses: LossTable, options: Sequence[Option], counting: NDArray[np.bool_] | None = None
+        self,
+        posterior: Posterior,
+        losses: LossTable,
+        options: Sequence[Option],
+        counting: NDArray[np.bool_] | None = None,
+        between: Callable[[], None] | None = None,
     ) -> None:
         self.network, self.observed = posterior.network, posterior.observed
         self.losses, self.options = losses, tuple(options)
@@ -68,6 +74,7 @@ class Lookahead:
         self.counting = np.ones(len(self.chances), dtype=bool) if counting is None else counting
         self._ladders = [suppose(self.network, option) for option in self.options]
         self._known: dict[Key, tuple[float, Array]] = {}
+        self._between = between
 
     @cached_property
     def outlooks(self) -> tuple[Outlook, ...]:
@@ -160,8 +167,11 @@ class Lookahead:
 
     def _sweep_missing(self, keys: Iterable[Key]) -> None:
         missing = [key for key in keys if key not in self._known]
-        for start in range(0, len(missing), ROWS_AT_ONCE):
-            part = missing[start : start + ROWS_AT_ONCE]
+        rows = rows_at_once(self.observed, ROWS_AT_ONCE)
+        for start in range(0, len(missing), rows):
+            if self._between is not None:
+                self._between()
+            part = missing[start : start + rows]
             swept = sweep(self.network, self.observed, sets=self.sets, what_if=self._what_if(part))
             total = np.exp(swept.log_chance - self._log_now)
             self._known.update(zip(part, zip(total, swept.chances * total[:, None], strict=True), strict=True))

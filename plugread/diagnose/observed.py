@@ -7,7 +7,6 @@ chance that the i-th is the first present one is a difference of two such sets. 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -136,8 +135,8 @@ def _sight(network: Network, evidence: Evidence, name: str, cylinder: int | None
 
 def _stronger(network: Network, one: int, other: int) -> int:
     """Of two contexts of one finding, the one under which it comes by itself more often."""
-    leaks = np.nan_to_num(network.numbers.context_leak[0])
-    return other if one < 0 or leaks[other] > leaks[one] else one
+    leaks = network.numbers.context_leak[0]
+    return other if one < 0 or np.nan_to_num(leaks[other]) > np.nan_to_num(leaks[one]) else one
 
 
 def _plug(network: Network, evidence: Evidence, cylinder: int, present: list[Sight], absent: list[Sight]) -> PlugSights:
@@ -155,16 +154,12 @@ def _plug(network: Network, evidence: Evidence, cylinder: int, present: list[Sig
             hidden.append(_sight(network, evidence, finding, cylinder))
     else:
         states.append(NORMAL)
-    chances = [_chance_of_look(network.rules.looks[state], looks) for state in states]
+    top = max(looks.values())
+    chances = [sum(s * looks.get(look, 0.0) for look, s in network.rules.looks[state].items()) / top for state in states]
     steps = np.diff(chances, prepend=0.0)
     terms = [(prefix, float(step)) for prefix, step in enumerate(steps) if step != 0.0]
     prefix, weight = zip(*terms, strict=True)
     return PlugSights(tuple(present), tuple(absent), tuple(hidden), prefix, weight)
-
-
-def _chance_of_look(row: Mapping[str, float], looks: Mapping[str, float]) -> float:
-    top = max(looks.values())
-    return sum(share * looks.get(look, 0.0) / top for look, share in row.items())
 
 
 def _reached_by_one_cylinder(network: Network, sight: Sight) -> bool:

@@ -6,6 +6,7 @@ how often the first cause stays first (Kipersztok and Wang 2001). Losses are sha
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from math import sqrt
@@ -16,7 +17,7 @@ from plugread.diagnose.losses import LossTable
 from plugread.diagnose.network import Network
 from plugread.diagnose.numbers import Array, Numbers, Words
 from plugread.diagnose.posterior import Posterior, likely_sets
-from plugread.diagnose.sweep import sweep
+from plugread.diagnose.sweep import rows_at_once, sweep
 from plugread.records import Evidence
 
 SETS = 200
@@ -58,12 +59,22 @@ def shake(network: Network, evidence: Evidence, n: int = 200, seed: int = 0) -> 
     return shake_posterior(network.solve(evidence), n, seed)
 
 
-def shake_posterior(posterior: Posterior, n: int = 200, seed: int = 0) -> Shaken:
-    """The same for a case already solved."""
+def shake_posterior(posterior: Posterior, n: int = 200, seed: int = 0, between: Callable[[], None] | None = None) -> Shaken:
+    """The same for a case already solved.
+
+    Parameters
+    ----------
+    between : called between pieces of work of a few hundredths of a second; what it raises ends the work.
+    """
     network = posterior.network
     numbers = _shaken(network.words, n, seed)
     sets = likely_sets(network, posterior.swept.mass[0], most=SETS)
-    chances = np.concatenate([sweep(network, posterior.observed, numbers=part, sets=sets).chances for part in _parts(numbers)])
+    parts = []
+    for part in _parts(numbers, rows_at_once(posterior.observed, ROWS_AT_ONCE)):
+        if between is not None:
+            between()
+        parts.append(sweep(network, posterior.observed, numbers=part, sets=sets).chances)
+    chances = np.concatenate(parts)
     first = posterior.order[0]
     level = posterior.chances >= posterior.chances[first] * (1.0 - TIE)
     stays = int(level[np.argmax(chances, axis=1)].sum())
@@ -108,7 +119,7 @@ def wilson(successes: int, n: int) -> tuple[float, float]:
     return max(0.0, middle - half), min(1.0, middle + half)
 
 
-def _parts(numbers: Numbers) -> list[Numbers]:
-    cuts = range(0, numbers.count, ROWS_AT_ONCE)
+def _parts(numbers: Numbers, rows: int) -> list[Numbers]:
+    cuts = range(0, numbers.count, rows)
     tables = (numbers.prior, numbers.link, numbers.leak, numbers.context_leak)
-    return [Numbers(*(table[cut : cut + ROWS_AT_ONCE] for table in tables)) for cut in cuts]
+    return [Numbers(*(table[cut : cut + rows] for table in tables)) for cut in cuts]

@@ -80,7 +80,7 @@ class Swept:
     worth: tuple[Array, ...]
 
 
-def sweep(
+def sweep(  # noqa: PLR0913 - each says another thing to keep fixed
     network: Network,
     observed: Observed,
     *,
@@ -89,6 +89,7 @@ def sweep(
     what_if: WhatIf | None = None,
     prior: Array | None = None,
     known: Known | None = None,
+    most_joined: int = MOST_WITHOUT_SUBTRACTION,
 ) -> Swept:
     """Sweep forwards and back.
 
@@ -100,6 +101,7 @@ def sweep(
     what_if : further absences, one row a supposition.
     prior : chances of the instances before any evidence, shape (B, instances); those of `numbers` by default.
     known : tables of cylinders to use again, and to add to; only for sweeps that differ in what was seen and in nothing else.
+    most_joined : from more coupled signs on, sums over subsets are used: quicker, and right to fewer digits.
     """
     numbers, sets = numbers or network.numbers, sets or network.configurations
     supposed = what_if or WhatIf.nothing(network)
@@ -108,7 +110,7 @@ def sweep(
     sizes = [table.likelihood.max(axis=(1, 2)) for table in tables]
     start = _start(network, observed, numbers, sets=sets, supposed=supposed, prior=before)
     miss = miss_of(network, numbers, observed.coupled, sets.members)
-    by_subsets = len(observed.coupled) > MOST_WITHOUT_SUBTRACTION
+    by_subsets = len(observed.coupled) > most_joined
     rest = np.swapaxes(signed_left(miss) if by_subsets else products_left(miss), 1, 2)
     reached, spread = _forwards(start, tables, sizes, sets.locals, by_subsets=by_subsets)
     by_set = (reached[-1] * rest).sum(axis=1)
@@ -121,6 +123,11 @@ def sweep(
     mass = by_set / total[:, None]
     log_chance = np.log(total) + sum(np.log(size) for size in sizes) - np.log(_allowed(network, before))
     return Swept(log_chance, np.clip(_chances(mass, sets, tables, shares), 0.0, 1.0), none, mass, shares)
+
+
+def rows_at_once(observed: Observed, most: int) -> int:
+    """Return how many rows to sweep together, `most` at most: each coupled sign beyond two doubles the work of a row."""
+    return max(8, most >> max(0, len(observed.coupled) - 2))
 
 
 def _tables(

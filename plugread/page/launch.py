@@ -28,7 +28,7 @@ KEY_VARIABLE = "PLUGREAD_PAGE_KEY"
 FIRST_PORT, PORTS_TRIED = 8517, 20
 HOME_ADDRESS, ANY_ADDRESS = "127.0.0.1", "0.0.0.0"
 START_S = 30.0
-MEMORY = {"MALLOC_ARENA_MAX": "2", "MALLOC_TRIM_THRESHOLD_": "65536"}
+MEMORY = {"MALLOC_ARENA_MAX": "2", "MALLOC_TRIM_THRESHOLD_": "4000000", "MALLOC_MMAP_THRESHOLD_": "1000000"}
 """Lets the C library give freed photo memory back (harmless where it is not glibc)."""
 
 OPTIONS: Mapping[str, str] = {

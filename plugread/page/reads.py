@@ -62,9 +62,7 @@ def _seen(
     return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), picture, close_ups)
 
 
-def _read(
-    data: bytes, name: str, spot: Spot | None, expected: int | None, plug: PlugType, model: Any
-) -> PhotoRead:
+def _read(data: bytes, name: str, spot: Spot | None, expected: int | None, plug: PlugType, model: Any) -> PhotoRead:
     """Read the photo; where a nose was pointed at, a box as large as the nose found there overrides the finder."""
     photo = pipeline.read_photo(data, name=name, expected=expected, plug=plug, model=model)
     if spot is None or photo.size is None:
@@ -184,10 +182,15 @@ def answer(draft: Draft, view: View, on_ranking: Callable[[Ranking], None] | Non
     key = repr((case, view.key))
     found = kept.get(key)
     if found is None:
-        found = kept[key] = pipeline.diagnose_case(case, reads=usable, on_ranking=on_ranking)
+        found = kept[key] = pipeline.diagnose_case(case, reads=usable, on_ranking=on_ranking, between=_give_way)
         while len(kept) > ANSWERS_KEPT:
             kept.popitem(last=False)
     return found
+
+
+def _give_way() -> None:
+    """Stop this run if a newer tick or number waits: reading the session's state is where a run gives way to the next."""
+    st.session_state.get("visit")
 
 
 @st.cache_resource(max_entries=1, show_spinner=False)

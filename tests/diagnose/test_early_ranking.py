@@ -32,3 +32,22 @@ def test_a_shared_network_changes_nothing(path: Path, monkeypatch: pytest.Monkey
     kept = pipeline.diagnose_case(case, reads={})
     monkeypatch.setattr(pipeline, "_network", lambda engine, rules: Network(rules, Engine(engine.spec)))
     assert pipeline.diagnose_case(case, reads={}) == kept
+
+
+class _NotWantedError(Exception):
+    """Stands for a newer tick."""
+
+
+@pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
+def test_an_answer_no_longer_wanted_stops_between_pieces(path: Path) -> None:
+    """The ranking is told, then the work asks again and again whether it is wanted, and ends with what the question raises."""
+    asked, told = [0], list[Ranking]()
+
+    def between() -> None:
+        asked[0] += 1
+        if asked[0] == 3:
+            raise _NotWantedError
+
+    with pytest.raises(_NotWantedError):
+        pipeline.diagnose_case(load_case(path), reads={}, on_ranking=told.append, between=between)
+    assert (len(told), asked[0]) == (1, 3)
