@@ -44,7 +44,7 @@ def find_white(
     photo = smaller(photo, _SIDE_PX)
     guess = estimate_light(photo, ends)
     if card_box is None and paper_box is None:
-        chart = white_from_chart(photo)
+        chart = white_from_chart(photo, refused)
         if chart is not None:
             return chart
         paper, card = find_sheets(photo, ends, guess, refused)

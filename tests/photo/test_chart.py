@@ -73,6 +73,69 @@ def test_many_colours_without_a_chart_give_none() -> None:
     assert done.stdout.strip() == "alive", done.stderr
 
 
+def _cut(photo: Photo, left: int, top: int, right: int, bottom: int) -> Photo:
+    rgb = np.ascontiguousarray(photo.rgb[top:bottom, left:right])
+    return Photo("cut.jpg", rgb, 1, (rgb.shape[1], rgb.shape[0]), np.eye(3))
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 35.0, 90.0, 180.0, 250.0])
+def test_a_chart_is_found_whichever_way_it_lies(turn_deg: float) -> None:
+    """Turned about, the same chart gives the same gains within 5 %."""
+    photo, upright = _photo(LAMP, turn_deg=turn_deg), white_from_chart(_photo(LAMP))
+    white = white_from_chart(photo)
+    assert white is not None
+    assert upright is not None
+    assert white.gains == pytest.approx(upright.gains, rel=0.05)
+
+
+@pytest.mark.parametrize("shrink", [0.3, 0.22])
+def test_a_small_chart_is_found(shrink: float) -> None:
+    """Fields of 20 and 14 pixels serve as well."""
+    photo = _photo(LAMP)
+    small = cv2.resize(photo.rgb, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA)
+    rgb = np.full_like(photo.rgb, (120, 90, 70))
+    rgb[100 : 100 + small.shape[0], 200 : 200 + small.shape[1]] = small
+    white = white_from_chart(Photo("small", rgb, 1, (640, 480), np.eye(3)))
+    assert white is not None
+    assert white.gains[0] / white.gains[2] == pytest.approx(LAMP[2] / LAMP[0], rel=0.1)
+
+
+def test_a_chart_cut_off_by_the_frame_serves() -> None:
+    """Without its right-hand third and its black it still takes the lamp out: gains within 8 % of the whole chart's."""
+    whole, cut = white_from_chart(_photo(LAMP)), white_from_chart(_cut(_photo(LAMP), 0, 0, 390, 480))
+    assert whole is not None
+    assert cut is not None
+    assert cut.gains == pytest.approx(whole.gains, rel=0.08)
+
+
+def test_two_rows_of_a_chart_give_its_gains_and_say_so() -> None:
+    """With no neutral in the frame the colours alone give the light's hue, and `why` says to show the whole chart."""
+    white = white_from_chart(_cut(_photo(LAMP, turn_deg=0.0), 0, 0, 640, 255))
+    assert white is not None
+    assert white.why is not None
+    assert "only part of the colour chart" in white.why
+    assert white.gains[0] / white.gains[2] == pytest.approx(LAMP[2] / LAMP[0], rel=0.12)
+
+
+def test_a_mirrored_chart_is_no_chart() -> None:
+    """The published order runs one way round; its mirror image is another thing."""
+    photo = _photo(LAMP)
+    mirrored = Photo("m", np.ascontiguousarray(photo.rgb[:, ::-1]), 1, photo.size, np.eye(3))
+    assert white_from_chart(mirrored) is None
+
+
+def test_a_chart_shuffled_is_no_chart() -> None:
+    """Twenty-four fields of the right colours in another order are refused."""
+    rng = np.random.default_rng(5)
+    colours = np.clip(load_references().chart_rgb, 0.002, 1)[rng.permutation(24)].reshape(4, 6, 3)
+    fields = np.full((300, 440, 3), 0.03)
+    for row in range(4):
+        for column in range(6):
+            fields[10 + 70 * row : 70 + 70 * row, 10 + 70 * column : 70 + 70 * column] = colours[row, column]
+    codes = np.round(srgb_encode(fields) * 255).astype(np.uint8)
+    assert white_from_chart(Photo("s", codes, 1, (440, 300), np.eye(3))) is None
+
+
 def test_covered_patches_are_left_out() -> None:
     """Five patches hidden by a dark plug: the chart still fits, and nearly as without them."""
     known = load_references()
