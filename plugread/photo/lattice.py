@@ -153,7 +153,7 @@ def _fitted(nodes: Nodes, middle: Floats) -> Lattice | None:
         return None
     lattice = Lattice(index, places, homography)
     at = index.astype(np.float64)
-    fitted, beside = lattice.place(at), lattice.place(np.asarray(at + (1.0, 0.0)))
+    fitted, beside = lattice.place(at), lattice.place(np.asarray(at + np.array([1.0, 0.0])))
     pitch = float(np.hypot(*(beside - fitted).T).mean())
     off = float(np.hypot(*(fitted - places).T).mean())
     return lattice if off < _MOST_BENT * pitch else None
