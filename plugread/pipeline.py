@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import cache, lru_cache
 from pathlib import Path
@@ -23,6 +24,7 @@ from plugread.records import (
     PlugMeasures,
     PlugRead,
     PlugType,
+    Quality,
     Ranking,
     Reading,
     ReadStatus,
@@ -32,6 +34,7 @@ from plugread.rules.tables import Losses, Rules
 
 if TYPE_CHECKING:
     from plugread.diagnose.network import Network
+    from plugread.measure.plug import MeasuredPlug
     from plugread.reading.model import Model
     from plugread.reading.portrait import Portrait
 
@@ -105,9 +108,7 @@ def read_photo(
         ends = _found(photo, nose_box, expected, quick)
     except PhotoError as problem:
         return PhotoRead(label, "refused", str(problem), photo.size, None, ())
-    half = _half(photo)
-    white = _light(half, ends)
-    plugs = tuple(_read_end(photo, end, white, plug or PlugType(), model, half=half, quick=quick) for end in ends)
+    white, plugs = _read_ends(photo, ends, plug or PlugType(), model, quick=quick)
     lineup = nose_box is None and (len(plugs) > 1 or (expected or 0) > 1)
     status, why = _photo_status(plugs, expected)
     return PhotoRead(label, status, why, photo.size, white, plugs, lineup, photo.notes)
@@ -142,27 +143,43 @@ def _light(photo: Photo, ends: tuple[FiringEnd, ...]) -> White:
     return find_white(photo, ends)
 
 
-def _read_end(
-    photo: Photo,
-    end: FiringEnd,
-    white: White,
-    plug: PlugType,
-    model: Model | None = None,
-    *,
-    half: Photo | None = None,
-    quick: bool = False,
-) -> PlugRead:
-    from plugread.measure.plug import measure_plug
+def _read_ends(
+    photo: Photo, ends: tuple[FiringEnd, ...], plug: PlugType, model: Model | None = None, *, quick: bool = False
+) -> tuple[White, tuple[PlugRead, ...]]:
+    """Return the light and what each firing end shows in it; gaps need no light and are measured in a thread beside the rest."""
+    from plugread.measure.plug import gap_not_asked, measure_plug, shipped_gap
     from plugread.photo.quality import judge
+
+    half = _half(photo)
+    surfaces = [half if min(end.nose_box[2:]) >= _NOSE_PX * half.scale else photo for end in ends]
+    seen = [(end, surface, judge(surface, end)) for end, surface in zip(ends, surfaces, strict=True)]
+    with ThreadPoolExecutor(1) as beside:
+        gaps = [
+            gap_not_asked if quick or quality.refusal else beside.submit(shipped_gap, photo, end, quality, plug.thread).result
+            for end, _, quality in seen
+        ]
+        white = _light(half, ends)
+        measured = [
+            None if quality.refusal else measure_plug(surface, end, white, quality, gap)
+            for (end, surface, quality), gap in zip(seen, gaps, strict=True)
+        ]
+    return white, tuple(
+        _refused(end, quality) if found is None else _read_end(photo, end, quality, white, found, plug, model)
+        for (end, _, quality), found in zip(seen, measured, strict=True)
+    )
+
+
+def _refused(end: FiringEnd, quality: Quality) -> PlugRead:
+    why = "; ".join((str(quality.refusal), *quality.advice))
+    nothing = PlugMeasures(None, None, None, None, None, None, None, {"all": why})
+    return PlugRead(Reading("refused", why, {}, {}, None), nothing, quality, end)
+
+
+def _read_end(
+    photo: Photo, end: FiringEnd, quality: Quality, white: White, measured: MeasuredPlug, plug: PlugType, model: Model | None
+) -> PlugRead:
     from plugread.reading.by_rules import read
 
-    surface = half if half is not None and min(end.nose_box[2:]) >= _NOSE_PX * half.scale else photo
-    quality = judge(surface, end)
-    if quality.refusal:
-        why = "; ".join((quality.refusal, *quality.advice))
-        nothing = PlugMeasures(None, None, None, None, None, None, None, {"all": why})
-        return PlugRead(Reading("refused", why, {}, {}, None), nothing, quality, end)
-    measured = measure_plug(None if quick else photo, end, white, quality, plug.thread, surface=surface)
     reading = read(measured.measures, quality, end, gap_spec_mm=plug.gap_mm)
     if model is not None:
         from plugread.reading import by_classifier
@@ -194,9 +211,7 @@ def portrait(source: str | Path | bytes, nose_box: Box | None = None) -> Portrai
         end = _meant(photo, nose_box)
     except PhotoError as problem:
         return Portrait(None, None, {}, None, str(problem))
-    half = _half(photo)
-    white = _light(half, (end,))
-    plug = _read_end(photo, end, white, PlugType(), half=half)
+    white, (plug,) = _read_ends(photo, (end,), PlugType())
     if plug.reading.status == "refused":
         return Portrait(None, None, {}, None, plug.reading.why)
     vector = feature_vector(photo, end, white, plug.measures)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from plugread.measure import crust, gloss, nose_colour, specks
@@ -22,33 +23,32 @@ class MeasuredPlug:
     mask_box: Box | None
 
 
+def shipped_gap(photo: Photo, end: FiringEnd, quality: Quality, thread: str | None = None) -> GapFound:
+    """Return the gap as seen with the shipped net's closer look; parameters as for `find_gap`."""
+    return find_gap(photo, end, quality, thread, shipped_look)
+
+
+def gap_not_asked() -> GapFound:
+    """Return the answer of a quick look, which has too few pixels for a gap."""
+    return GapFound(None, "a quick look does not measure the gap")
+
+
 def measure_plug(
-    photo: Photo | None,
-    end: FiringEnd,
-    white: White,
-    quality: Quality,
-    thread: str | None = None,
-    *,
-    surface: Photo | None = None,
+    photo: Photo, end: FiringEnd, white: White, quality: Quality, gap_found: Callable[[], GapFound] = gap_not_asked
 ) -> MeasuredPlug:
     """Return colour, gloss, crust, specks and gap of a firing end that `quality` let through.
 
     Parameters
     ----------
-    photo : decoded at full size, for the gap; None = the gap is not asked for.
-    thread : the thread size if the user told it.
-    surface : the same photo, perhaps reduced, for everything but the gap; `photo` by default.
+    photo : decoded finely enough for the nose's surface; the gap wants all pixels and is found apart, by `shipped_gap`.
+    gap_found : asked last, so that the gap can be measured beside the rest.
     """
-    surface = surface or photo
-    assert surface is not None
-    colour = nose_colour.measure(surface, end, white)
-    nose = nose_view(surface, end, white, quality)
+    colour = nose_colour.measure(photo, end, white)
+    nose = nose_view(photo, end, white, quality)
     shine, no_shine = gloss.measure(nose)
     rough, no_rough = crust.measure(nose)
     flecks, no_flecks = specks.measure(nose)
-    gap = (
-        find_gap(photo, end, quality, thread, shipped_look) if photo else GapFound(None, "a quick look does not measure the gap")
-    )
+    gap = gap_found()
     reasons = {"colour": colour.why, "gloss": no_shine, "crust": no_rough, "specks": no_flecks, "gap": gap.why}
     measures = PlugMeasures(
         lightness=colour.lightness,

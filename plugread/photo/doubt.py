@@ -75,6 +75,11 @@ def sure_at_once(answer: Answer, own: Mask, nose: Mask, agreement: float) -> boo
     return bool(_certainty(answer, nose) >= _CERTAIN_AT_ONCE and max(answer.views.values()) >= _VIEW_AT_ONCE)
 
 
+def nearly_sure(answer: Answer, own: Mask, nose: Mask, agreement: float) -> bool:
+    """Return whether there is nothing to doubt and the nose is certain: a mirrored look of the same size should settle it."""
+    return doubt_about(answer, own, nose, agreement) is None and _certainty(answer, nose) >= _CERTAIN_AT_ONCE
+
+
 def nothing_found(answer: Answer) -> PhotoError:
     """Return what to tell the user of a whole picture without any believable find."""
     if spoiled := _spoiled(answer):

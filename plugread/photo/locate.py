@@ -35,6 +35,9 @@ _WHOLE_MANY_PX: dict[Kind, int] = {"fine": 800, "quick": 704}
 _CLOSE_PX: dict[Kind, int] = {"fine": 448, "quick": 352}
 _AGAIN_PX: dict[Kind, int] = {"fine": 576, "quick": 352}
 _MANY, _MOST_LOOKS = 5, 20  # so many plugs expected are many; most closer looks at one picture
+# The nose of the plug that a square is meant for lies within such a share of its side from its middle; nearer than the second
+# share lies no nose but that one's, and what a closer look sees there of a plug cut off by its edge is not looked at by itself.
+_ITS_OWN, _BESIDE = 0.25, 0.45
 
 
 class Locator:
@@ -67,11 +70,13 @@ class Locator:
             whole_size = _net_size(rgb, size)
             whole = self._net.answer(pyramid.whole(whole_size[0]), whole_size)
             seen = Seen((0.0, 0.0, pyramid.shape[1], pyramid.shape[0]), whole)
-            found = counted_once((*found, *self._closer(pyramid, seen, _first_squares(seen, rgb.shape))))
+            squares = _first_squares(seen, rgb.shape)
+            alone = len(squares) == 1
+            found = counted_once((*found, *self._closer(pyramid, seen, _unknown(squares, found), alone=alone)))
             believed = sum(one.doubt is None for one in found)
             if believed == len(found) == 1 if expected is None else believed >= expected:
                 break
-            found = counted_once((*found, *self._closer(pyramid, seen, _between(found, rgb.shape))))
+            found = counted_once((*found, *self._closer(pyramid, seen, _between(found, rgb.shape), alone=False)))
         if ends := plugs_of_row(found, expected):
             return ends
         doubt = next((one.doubt for one in found if one.doubt), None)
@@ -84,9 +89,8 @@ class Locator:
             raise PhotoError(f"the box {box} is too small to look at", f"draw it at least {LEAST_CROP_PX} px wide and high")
         return tuple(_moved(end, x, y) for end in self.locate(part, expected=expected))
 
-    def _closer(self, pyramid: Pyramid, before: Seen, waiting: list[Square]) -> list[Candidate]:
-        """Look at each square, and at plugs seen beside the one meant."""
-        alone = len(waiting) == 1
+    def _closer(self, pyramid: Pyramid, before: Seen, waiting: list[Square], *, alone: bool) -> list[Candidate]:
+        """Look at each square, and at plugs seen beside the one meant; `alone` where the look before saw one plug only."""
         seen: list[Square] = []
         found: list[Candidate] = []
         while waiting and len(seen) < 2 * _MOST_LOOKS:
@@ -98,7 +102,8 @@ class Locator:
             if find is None:
                 continue
             seen.append(find.square_of(find.mine, pyramid.shape))
-            waiting += [find.square_of(one, pyramid.shape) for one in find.others]
+            beside = [one for one in find.others if not any(other.holds(find.place(one), _BESIDE) for other in (*seen, *waiting))]
+            waiting += [find.square_of(one, pyramid.shape) for one in beside]
             found.append(judged(find, before, alone=alone))
         return found
 
@@ -127,6 +132,12 @@ def _first_squares(seen: Seen, shape: tuple[int, ...]) -> list[Square]:
     """Return the squares to look at for the plugs of a first look."""
     cell = seen.covers[2] / seen.answer.parts.shape[2], seen.covers[3] / seen.answer.parts.shape[1]
     return [around(one, cell, (0.0, 0.0), shape) for one in instances(seen.answer)]
+
+
+def _unknown(squares: list[Square], found: tuple[Candidate, ...]) -> list[Square]:
+    """Return the squares without those that show a believed find: it was looked at closely before."""
+    believed = [one.centre for one in found if one.doubt is None]
+    return [one for one in squares if not any(one.holds(nose, _ITS_OWN) for nose in believed)]
 
 
 def _between(found: tuple[Candidate, ...], shape: tuple[int, ...]) -> list[Square]:

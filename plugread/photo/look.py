@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from plugread.photo.doubt import nose_mask, sure_at_once
+from plugread.photo.doubt import nearly_sure, nose_mask, sure_at_once
 from plugread.photo.instances import Instance, instances, own_cells
 from plugread.photo.part_net import Answer, PartNet
 from plugread.photo.pyramid import Pyramid
@@ -53,6 +53,10 @@ class Find:
         """Return the cells of its nose."""
         return nose_mask(self.answer, self.own)
 
+    def place(self, one: Instance) -> tuple[float, float]:
+        """Return the nose centre (x, y) of a plug seen here, in pixels of the picture."""
+        return self.square.x + one.centre[0] * self.step, self.square.y + one.centre[1] * self.step
+
     def square_of(self, one: Instance, shape: tuple[int, ...]) -> Square:
         """Return the square to look at for a plug seen here, in a picture of `shape`."""
         return around(one, (self.step, self.step), (self.square.x, self.square.y), shape)
@@ -60,7 +64,7 @@ class Find:
 
 @dataclass(frozen=True)
 class CloseLook:
-    """Looks closely: sides of the net's input for the first closer look and for the two that follow a doubtful one."""
+    """Looks closely: sides of the net's input for a first closer look and for the two that follow a doubtful one."""
 
     net: PartNet
     first_px: int
@@ -79,15 +83,25 @@ class CloseLook:
         return self._look(pyramid, better, before) or find
 
     def _look(self, pyramid: Pyramid, square: Square, before: Seen) -> Find | None:
-        """Look at a square; twice more, plain and mirrored, if it is not clear that the nose is where it was seen `before`."""
-        find = _found(*self._answer(pyramid, square, self.first_px))
-        if find is not None:
-            nose = find.nose()
-            agreement = overlap(nose, before.nose_on(find.square, nose.shape) & find.own)
-            if sure_at_once(find.answer, find.own, nose, agreement):
-                return replace(find, agreement=agreement)
-        exact, plain = self._answer(pyramid, square, self.again_px)
-        _, mirrored = self._answer(pyramid, square, self.again_px, mirrored=True)
+        """Look at a square; again, mirrored or twice and larger, if it is not clear that the nose lies as seen `before`."""
+        exact, plain = self._answer(pyramid, square, self.first_px)
+        find = _found(exact, plain)
+        if find is None:
+            return None
+        nose = find.nose()
+        agreement = overlap(nose, before.nose_on(find.square, nose.shape) & find.own)
+        if sure_at_once(find.answer, find.own, nose, agreement):
+            return replace(find, agreement=agreement)
+        if nearly_sure(find.answer, find.own, nose, agreement):
+            again = self._mirrored(pyramid, square, (exact, plain), self.first_px)
+            if again is not None and sure_at_once(again.answer, again.own, again.nose(), again.agreement):
+                return again
+        return self._mirrored(pyramid, square, self._answer(pyramid, square, self.again_px), self.again_px)
+
+    def _mirrored(self, pyramid: Pyramid, square: Square, seen: tuple[Square, Answer], side_px: int) -> Find | None:
+        """Return the plug in the mean of a look and one at the mirror image, with how well the two agree."""
+        exact, plain = seen
+        _, mirrored = self._answer(pyramid, square, side_px, mirrored=True)
         find = _found(exact, plain.averaged(mirrored))
         if find is None:
             return None

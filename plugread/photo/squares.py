@@ -30,6 +30,10 @@ class Square:
     y: float
     side: float
 
+    def holds(self, place: tuple[float, float], share: float) -> bool:
+        """Return whether a place (x, y) lies no further from its middle than a share of its side."""
+        return bool(np.hypot(self.x + self.side / 2 - place[0], self.y + self.side / 2 - place[1]) < share * self.side)
+
 
 def rounded(side: float) -> int:
     """Return the multiple of `MULTIPLE` nearest to a side, at least one."""
