@@ -70,14 +70,14 @@ def doubt_about(answer: Answer, own: Mask, nose: Mask, agreement: float) -> Doub
 
 def sure_at_once(answer: Answer, own: Mask, nose: Mask, agreement: float) -> bool:
     """Return whether one closer look is enough: nothing to doubt, and the first look saw the nose in the same place."""
-    if agreement < _AGREED_AT_ONCE or doubt_about(answer, own, nose, agreement) is not None:
+    return agreement >= _AGREED_AT_ONCE and nearly_sure(answer, own, nose)
+
+
+def nearly_sure(answer: Answer, own: Mask, nose: Mask) -> bool:
+    """Return whether nothing is to be doubted, nose and view are certain; only the coarse first look may tell otherwise."""
+    if doubt_about(answer, own, nose, 1.0) is not None:
         return False
     return bool(_certainty(answer, nose) >= _CERTAIN_AT_ONCE and max(answer.views.values()) >= _VIEW_AT_ONCE)
-
-
-def nearly_sure(answer: Answer, own: Mask, nose: Mask, agreement: float) -> bool:
-    """Return whether there is nothing to doubt and the nose is certain: a mirrored look of the same size should settle it."""
-    return doubt_about(answer, own, nose, agreement) is None and _certainty(answer, nose) >= _CERTAIN_AT_ONCE
 
 
 def nothing_found(answer: Answer) -> PhotoError:

@@ -66,6 +66,7 @@ class Locator:
         pyramid = Pyramid(rgb)
         sizes = [_WHOLE_PX[self._kind], _WHOLE_MANY_PX[self._kind]]
         found: tuple[Candidate, ...] = ()
+        tried: list[Square] = []
         for size in sizes[(expected or 1) >= _MANY :]:
             whole_size = _net_size(rgb, size)
             whole = self._net.answer(pyramid.whole(whole_size[0]), whole_size)
@@ -76,7 +77,9 @@ class Locator:
             believed = sum(one.doubt is None for one in found)
             if believed == len(found) == 1 if expected is None else believed >= expected:
                 break
-            found = counted_once((*found, *self._closer(pyramid, seen, _between(found, rgb.shape), alone=False)))
+            empty = [one for one in _between(found, rgb.shape) if not any(alike(one, other) for other in tried)]
+            tried += empty
+            found = counted_once((*found, *self._closer(pyramid, seen, list(empty), alone=False)))
         if ends := plugs_of_row(found, expected):
             return ends
         doubt = next((one.doubt for one in found if one.doubt), None)

@@ -72,28 +72,25 @@ class CloseLook:
 
     def find(self, pyramid: Pyramid, square: Square, before: Seen) -> Find | None:
         """Return the plug in a square, looked at once more if it fills too little or too much; None if there is none."""
-        find = self._look(pyramid, square, before)
+        seen = square, self._answer(pyramid, square, self.first_px)
+        find = _found(*seen[1])
         if find is None:
             return None
-        x0, y0, x1, y1 = find.mine.box
-        filled = max(x1 - x0, y1 - y0) / find.answer.parts.shape[2]
-        better = find.square_of(find.mine, pyramid.shape)
-        if _TOO_SMALL < filled < _TOO_LARGE or 0.8 < better.side / square.side < 1.25:
-            return find
-        return self._look(pyramid, better, before) or find
+        better = _better(find, square, pyramid)
+        if better is not None:
+            moved = better, self._answer(pyramid, better, self.first_px)
+            there = _found(*moved[1])
+            seen, find = (moved, there) if there is not None else (seen, find)
+        return self._settled(pyramid, *seen, find, before)
 
-    def _look(self, pyramid: Pyramid, square: Square, before: Seen) -> Find | None:
-        """Look at a square; again, mirrored or twice and larger, if it is not clear that the nose lies as seen `before`."""
-        exact, plain = self._answer(pyramid, square, self.first_px)
-        find = _found(exact, plain)
-        if find is None:
-            return None
+    def _settled(self, pyramid: Pyramid, square: Square, seen: tuple[Square, Answer], find: Find, before: Seen) -> Find | None:
+        """Return a find; after one mirrored look, or two larger ones, if it is not clear that the nose lies as seen `before`."""
         nose = find.nose()
         agreement = overlap(nose, before.nose_on(find.square, nose.shape) & find.own)
         if sure_at_once(find.answer, find.own, nose, agreement):
             return replace(find, agreement=agreement)
-        if nearly_sure(find.answer, find.own, nose, agreement):
-            again = self._mirrored(pyramid, square, (exact, plain), self.first_px)
+        if nearly_sure(find.answer, find.own, nose):
+            again = self._mirrored(pyramid, square, seen, self.first_px)
             if again is not None and sure_at_once(again.answer, again.own, again.nose(), again.agreement):
                 return again
         return self._mirrored(pyramid, square, self._answer(pyramid, square, self.again_px), self.again_px)
@@ -116,6 +113,14 @@ class CloseLook:
         else:
             answer = self.net.answer(crop, (side, side))
         return exact, emptied(answer, exact, pyramid.shape)
+
+
+def _better(find: Find, square: Square, pyramid: Pyramid) -> Square | None:
+    """Return the square to look at instead where the plug fills too little or too much of one; None if it will do."""
+    x0, y0, x1, y1 = find.mine.box
+    filled = max(x1 - x0, y1 - y0) / find.answer.parts.shape[2]
+    better = find.square_of(find.mine, pyramid.shape)
+    return None if _TOO_SMALL < filled < _TOO_LARGE or 0.8 < better.side / square.side < 1.25 else better
 
 
 def _found(square: Square, answer: Answer) -> Find | None:
