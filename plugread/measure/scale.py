@@ -7,7 +7,10 @@ far the lens was. Pitches: ISO 261; diameters: ISO 724.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import tomllib
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,11 +36,16 @@ OUTLINE_DEPTH, WIDTH_NOISE, MOST_APART = 0.75, 0.02, 0.1
 is 0.61 pitches deep), right to 2 % (1 sigma, our renders); past the last share, pitch and width contradict each other."""
 CREST_REACH = 0.96
 """The crests that face the lens stand this share of the thread's radius before the silhouette."""
-USUAL_NEARNESS, NEARNESS_SPREAD = 0.0075, 0.0025
-"""One over the distance from lens to plug (1/mm) and its spread (1 sigma) where the thread does not tell: phones focus from about
-80 to 250 mm (common practice, no source)."""
 RATIO_NOISE = 0.012
 """1 sigma of the ratio of front to silhouette period (our renders)."""
+
+
+@lru_cache(maxsize=1)
+def usual_nearness() -> tuple[float, float]:
+    """Return one over the usual distance from lens to plug (1/mm) and its 1 sigma, for where the thread does not tell."""
+    text = resources.files("plugread.measure").joinpath("lens.toml").read_text(encoding="utf-8")
+    row = tomllib.loads(text)["nearness"]
+    return float(row["usual"]), float(row["spread"])
 
 
 @dataclass(frozen=True)
@@ -53,7 +61,7 @@ class Scale:
     why: str | None
     width_pitches: float | None = None
     sureness: float = 0.0
-    nearness: tuple[float, float] = (USUAL_NEARNESS, NEARNESS_SPREAD)
+    nearness: tuple[float, float] = field(default_factory=usual_nearness)
 
 
 def thread_scale(plug: UprightPlug, thread: str | None = None) -> Scale:
@@ -119,11 +127,12 @@ def _nearness(front: list[Floats], period: float, radius_mm: float) -> tuple[flo
     """
     seen, sure = _common_period(front, 0.98 * period, 1.3 * period)
     if sure < SURE_ENOUGH:
-        return USUAL_NEARNESS, NEARNESS_SPREAD
+        return usual_nearness()
+    usual, spread = usual_nearness()
     step_mm = CREST_REACH * radius_mm
     measured, noise = (1 - period / seen) / step_mm, RATIO_NOISE / step_mm
-    weights = np.array([1 / noise**2, 1 / NEARNESS_SPREAD**2])
-    value = float(np.average([measured, USUAL_NEARNESS], weights=weights))
+    weights = np.array([1 / noise**2, 1 / spread**2])
+    value = float(np.average([measured, usual], weights=weights))
     return max(value, 0.0), float(weights.sum() ** -0.5)
 
 

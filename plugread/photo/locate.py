@@ -41,11 +41,11 @@ _ITS_OWN, _BESIDE = 0.25, 0.45
 
 
 class Locator:
-    """Finds firing ends with one of the shipped nets."""
+    """Finds firing ends with the shipped nets: one for the whole picture, another, or the same, for the closer looks."""
 
-    def __init__(self, net: PartNet, kind: Kind) -> None:
+    def __init__(self, net: PartNet, kind: Kind, close: PartNet | None = None) -> None:
         self._net, self._kind = net, kind
-        self._close = CloseLook(net, _CLOSE_PX[kind], _AGAIN_PX[kind])
+        self._close = CloseLook(close or net, _CLOSE_PX[kind], _AGAIN_PX[kind])
 
     def locate(self, rgb: Picture, *, expected: int | None = None, box: Box | None = None) -> tuple[FiringEnd, ...]:
         """Return the firing ends of a picture, in order along the row.
@@ -114,14 +114,16 @@ class Locator:
 def load_locator(kind: Kind = "fine", folder: Path | None = None) -> Locator:
     """Return the locator: "fine" for measuring, "quick" for a preview; from the installed models unless a folder is given.
 
-    Both run one net, loaded once; "quick" on smaller pictures, which finds as many noses and marks them a little less sharply.
+    The small net, where there is one, looks at whole pictures, and in a preview at everything. Without it the fine net does it
+    all, in a preview on smaller pictures: it finds as many noses and marks them a little less sharply.
 
     Raises
     ------
     ModelError
         The shipped model is missing or damaged.
     """
-    return Locator(shipped_net(folder or models_dir() / "locator"), kind)
+    home = folder or models_dir() / "locator"
+    return Locator(shipped_net(home, "quick"), kind, shipped_net(home, kind))
 
 
 def _net_size(rgb: Picture, long_side: int) -> tuple[int, int]:

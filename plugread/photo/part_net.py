@@ -103,10 +103,17 @@ def shipped_nets(folder: Path) -> tuple[str, ...]:
         return ()
 
 
-@lru_cache(maxsize=2)
-def shipped_net(folder: Path) -> PartNet:
-    """Return the fine net of a model folder, loaded once for all who look with it; errors as for `load_net`."""
-    return load_net(folder, "fine")
+def shipped_net(folder: Path, kind: str = "fine") -> PartNet:
+    """Return a net of a model folder, loaded once for all who look with it; the fine one where the card lists no such kind.
+
+    Errors as for `load_net`.
+    """
+    return _kept_net(folder, kind if kind in shipped_nets(folder) else "fine")
+
+
+@lru_cache(maxsize=4)
+def _kept_net(folder: Path, kind: str) -> PartNet:
+    return load_net(folder, kind)
 
 
 def load_net(folder: Path, kind: str) -> PartNet:

@@ -79,10 +79,30 @@ def test_shipped_nets_are_small() -> None:
     assert 1e5 < sum(path.stat().st_size for path in SHIPPED.glob("*.onnx")) < 8e6
 
 
+def with_nets(tmp_path: Path, *kinds: str) -> Path:
+    """Return a copy of the shipped folder whose card lists the fine net under each of the kinds."""
+    card = json.loads((SHIPPED / "card.json").read_text())
+    fine = card["nets"]["fine"]
+    (tmp_path / fine["file"]).write_bytes((SHIPPED / fine["file"]).read_bytes())
+    (tmp_path / "card.json").write_text(json.dumps(card | {"nets": dict.fromkeys(kinds, fine)}))
+    return tmp_path
+
+
 @shipped
-def test_quick_runs_the_same_net() -> None:
-    """The quick locator runs the fine net, loaded once."""
-    assert load_locator("quick")._net is load_locator("fine")._net
+def test_one_net_does_it_all_where_there_is_no_other(tmp_path: Path) -> None:
+    """Where the card lists no quick net both locators run the fine one for every look, loaded once."""
+    folder = with_nets(tmp_path, "fine")
+    fine, quick = load_locator("fine", folder), load_locator("quick", folder)
+    assert fine._net is fine._close.net is quick._net is quick._close.net
+
+
+@shipped
+def test_quick_net_looks_at_whole_pictures(tmp_path: Path) -> None:
+    """Where the card lists both, the quick net looks at whole pictures, the fine one closely; a preview has the quick one."""
+    folder = with_nets(tmp_path, "fine", "quick")
+    fine, quick = load_locator("fine", folder), load_locator("quick", folder)
+    assert fine._net is quick._net is quick._close.net
+    assert fine._close.net is not fine._net
 
 
 def test_folder_without_card_ships_nothing(tmp_path: Path) -> None:
