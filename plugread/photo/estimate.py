@@ -90,6 +90,18 @@ def plug_mask(photo: Photo, ends: Sequence[FiringEnd], size: tuple[int, int]) ->
     return mask
 
 
+def sheet_chance(photo: Photo, ends: Sequence[FiringEnd], size: tuple[int, int]) -> NDArray[np.float32]:
+    """Return how likely each cell of a grid of `size` (w, h) is paper or card by the finder, 0-1; nan where it did not look."""
+    chance = np.full(size[::-1], np.nan, np.float32)
+    for end in ends:
+        if end.by_hand:
+            continue
+        sheet, rows, columns = _on_grid(photo, end, ("sheet",), size)
+        told = np.where(sheet > 0, sheet, np.nan)  # exactly 0 stands where the finder was not asked
+        chance[rows, columns] = np.fmax(chance[rows, columns], told)
+    return chance
+
+
 # ---- votes -----------------------------------------------------------------------------------------------
 
 

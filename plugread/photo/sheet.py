@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.photo.behind import behind_mask, shell_width_px
-from plugread.photo.estimate import Estimate, plug_mask
-from plugread.photo.outline import straight_outline
+from plugread.photo.estimate import Estimate, plug_mask, sheet_chance
+from plugread.photo.outline import Outline, straight_outline
+from plugread.photo.references import load_references
 from plugread.pixels import Mask, clip_box, clipped, crop_linear, crop_valid, shrunk_codes, to_linear
 from plugread.records import Box, FiringEnd, Photo
 
@@ -21,16 +22,18 @@ Kind = Literal["paper", "card"]
 
 # Limits of this program (our own): side the search runs at; steepest change of log luminance from pixel to pixel on a plain
 # surface; smallest and largest share of the picture; how many areas are looked at.
-_SIDE_PX, _FLAT, _MIN_SHARE, _MAX_SHARE, _MOST = 480, 0.045, 0.006, 0.6, 14
-# A sheet is at least so many shells wide. Where its light slopes and so many sides are its own, squares of these shares of the
-# largest are tried, so many each; no reach below the last.
-_LEAST_SHELLS, _PLAIN_SIDES, _SMALLER, _MOST_SMALLER, _LEAST_REACH_PX = 0.45, 3, (0.5, 0.33), 6, 5
+_SIDE_PX, _FLAT, _MIN_SHARE, _MAX_SHARE, _MOST = 480, 0.045, 0.003, 0.6, 14
+# Where a sheet's light slopes and so many sides are its own, squares of these shares of the largest are tried, so many each; no
+# reach below the last.
+_PLAIN_SIDES, _SMALLER, _MOST_SMALLER, _LEAST_REACH_PX = 3, (0.5, 0.33), 6, 4
+# An area is believed from this chance on. The finder's word counts where it looked at this share of it; else this stands for it.
+_LEAST_CHANCE, _LOOKED_AT, _UNSEEN = 0.7, 0.5, 0.03
 # Refusals: share of pixels at or above code 250, change of level across the sheet, residual texture.
 _MAX_CLIPPED, _MAX_SLOPE, _MAX_TEXTURE = 0.03, 0.15, 0.06
 # A reference may differ from the estimated light by this angle (degrees): estimates err by 4-5, a brown box by 12 and more.
-_MAX_CAST_DEG = 8.0
+_MAX_CAST_DEG = 12.0
 # Reflectance by the estimated level: paper above, card below; between the two, and outside the limits, only the hue is used.
-_PAPER_FROM, _CARD_TO, _LEVELS = 0.5, 0.32, (0.07, 1.8)
+_PAPER_FROM, _CARD_TO, _LEVELS = 0.62, 0.3, (0.07, 1.8)
 # Paper and card together: ratio of levels (4.9 by their reflectances), difference of hue, and from the estimated light (degrees).
 _PAIR_RATIO, _PAIR_CAST_DEG, _PAIR_LIGHT_DEG = (3.2, 7.5), 3.5, 25.0
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
@@ -88,7 +91,7 @@ def find_sheets(
 ) -> tuple[Sheet | None, Sheet | None]:
     """Return (paper, card) found in the photo, either None; where none is, the first reason found is appended to `refused`."""
     reasons: list[str] = []
-    areas = _candidates(photo, ends)
+    areas = _candidates(photo, ends, guess)
     neutral = _passed(photo, areas, guess, reasons)
     pair = _pair(neutral, guess) or _pair(_passed(photo, _whole(areas), guess, [], most_cast_deg=_PAIR_LIGHT_DEG), guess)
     if pair is not None:
@@ -151,7 +154,7 @@ def _fault(linear: Floats, burnt: Mask) -> tuple[str | None, float]:
 # ---- where to look ---------------------------------------------------------------------------------------
 
 
-def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[_Area]:
+def _candidates(photo: Photo, ends: Sequence[FiringEnd], guess: Estimate) -> list[_Area]:
     """Return the plain areas with straight edges, largest first."""
     codes = shrunk_codes(photo, _SIDE_PX)
     size = (codes.shape[1], codes.shape[0])
@@ -162,11 +165,46 @@ def _candidates(photo: Photo, ends: Sequence[FiringEnd]) -> list[_Area]:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4)
     shares = stats[:, cv2.CC_STAT_AREA] / flat.size
     order = [int(k) for k in np.argsort(-shares) if k > 0 and _MIN_SHARE < shares[k] < _MAX_SHARE][:_MOST]
-    least_px = _LEAST_SHELLS * min((shell_width_px(end) for end in ends), default=0.0) / grow
+    shell_px = min((shell_width_px(end) for end in ends), default=0.0) / grow
     noses = np.array([[end.nose_box[0] + end.nose_box[2] / 2, end.nose_box[1] + end.nose_box[3] / 2] for end in ends]) / grow
-    areas = (straight_outline(labels == k, plug, level, least_px=least_px) for k in order)
-    found = [(_squares(np.where(behind, 0, filled).astype(np.uint8), noses, own), own) for filled, own in filter(None, areas)]
-    return [_Area([_enlarged(box, grow) for box in boxes], own) for boxes, own in found if boxes]
+    believed, found = _believed(np.asarray(labels, np.int32), sheet_chance(photo, ends, size)), []
+    for k in order:
+        outline = straight_outline(labels == k, plug, level)
+        if outline is None:
+            continue
+        colour = np.exp(np.median(level[labels == k], axis=0)).astype(np.float64)
+        cast_deg, brightness = _cast_deg(colour, guess.light), float(colour @ _LUMINANCE) * guess.gain
+        signs = _signs(outline, shell_px, float(believed[k]), cast_deg, brightness, float(shares[k]))
+        if load_references().sheet_chance(signs) > _LEAST_CHANCE:
+            boxes = _squares(np.where(behind, 0, outline.filled).astype(np.uint8), noses, outline.own_sides)
+            found.append(_Area([_enlarged(box, grow) for box in boxes], outline.own_sides))
+    return [area for area in found if area.boxes]
+
+
+def _signs(outline: Outline, shell_px: float, believed: float, cast_deg: float, level: float, share: float) -> Floats:
+    """Return what speaks for a sheet (9,), in the order of `references.toml`."""
+    signs = [
+        float(outline.own_sides),
+        outline.covered,
+        float(np.log(outline.ragged + 0.003)),
+        float(np.log(max(outline.narrow_px / shell_px, 0.01))) if shell_px > 0 else 0.0,
+        float(np.log(outline.slender)),
+        float(np.log(np.clip(believed, 0.003, 1.0))) if np.isfinite(believed) else float(np.log(_UNSEEN)),
+        min(cast_deg, 30.0),
+        float(np.log(np.clip(level, 0.01, 5.0))),
+        float(np.log(share)),
+    ]
+    return np.array(signs)
+
+
+def _believed(labels: NDArray[np.int32], chance: NDArray[np.float32]) -> Floats:
+    """Return the finder's mean chance of a sheet in each labelled area (n,); nan where it looked at too little of it."""
+    seen = np.isfinite(chance)
+    count = labels.max() + 1
+    looked_at = np.bincount(labels[seen], minlength=count)
+    total = np.bincount(labels[seen], weights=chance[seen], minlength=count)
+    enough = looked_at > _LOOKED_AT * np.bincount(labels.ravel(), minlength=count)
+    return np.where(enough, total / np.maximum(looked_at, 1), np.nan)
 
 
 def _enlarged(box: Box, grow: float) -> Box:

@@ -261,3 +261,21 @@ def test_each_channel_has_its_own_power() -> None:
     white = from_sheets(paper, card, (PAPER, CARD))
     for sheet, reflectance in ((paper, PAPER), (card, CARD)):
         assert (white.gains * sheet.rgb_linear) ** white.power == pytest.approx(np.full(3, reflectance), rel=1e-6)
+
+
+@pytest.mark.parametrize(("chance", "method"), [(0.004, "estimated"), (0.4, "paper")])
+def test_the_finder_has_a_say_in_what_is_a_sheet(chance: float, method: str) -> None:
+    """The same white thing, cut off by the frame: used where the finder sees a sheet there, not where it sees bench."""
+    corners = [(-30, -40), (190, -40), (170, 130), (-30, 150)]
+    assert find_white(_bench().sheet(corners, PAPER).photo(exposure=0.8), (_seen_as(chance),)).method == method
+
+
+def _seen_as(chance: float) -> FiringEnd:
+    from dataclasses import replace
+
+    plain = end()
+    probability = plain.parts.probability.copy()
+    told = np.minimum(probability[0], chance)
+    probability[0] -= told
+    probability[PARTS.index("sheet")] += told
+    return replace(plain, parts=replace(plain.parts, probability=probability))
