@@ -68,15 +68,16 @@ def _slope(picture: NDArray[np.float32], step: NDArray[np.float32], width: int, 
 def _best_path(worth: Floats) -> NDArray[np.int_]:
     """Return the row in each column of the path that collects most worth at the cost of its steps."""
     height, width = worth.shape
-    steps = np.arange(-_MOST_STEP_PX, _MOST_STEP_PX + 1)
-    cost = _STEP_COST * np.abs(steps)[:, None]
+    rows, steps = np.arange(height), np.arange(-_MOST_STEP_PX, _MOST_STEP_PX + 1)
     total, came = worth[:, 0], np.zeros((height, width), int)
+    padded = np.full(height + 2 * _MOST_STEP_PX, -np.inf)
+    within_reach = np.lib.stride_tricks.sliding_window_view(padded, len(steps))  # of each row, follows `padded`
     for column in range(1, width):
-        padded = np.pad(total, _MOST_STEP_PX, constant_values=-np.inf)
-        options = np.stack([padded[_MOST_STEP_PX + s : _MOST_STEP_PX + s + height] for s in steps]) - cost
-        best = options.argmax(0)
-        came[:, column] = np.arange(height) + steps[best]
-        total = options[best, np.arange(height)] + worth[:, column]
+        padded[_MOST_STEP_PX : _MOST_STEP_PX + height] = total
+        options = within_reach - _STEP_COST * np.abs(steps)
+        best = options.argmax(1)
+        came[:, column] = rows + steps[best]
+        total = options[rows, best] + worth[:, column]
     path = np.zeros(width, int)
     path[-1] = int(total.argmax())
     for column in range(width - 1, 0, -1):

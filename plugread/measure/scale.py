@@ -146,8 +146,8 @@ def _silhouette(plug: UprightPlug) -> tuple[tuple[int, int], Floats, Floats] | N
         return None
     first, last = int(np.percentile(rows, 2)), int(np.percentile(rows, 98))
     span = np.arange(first, last)
-    lefts = np.array([float(np.argmax(body[r])) for r in rows])
-    rights = np.array([float(body.shape[1] - np.argmax(body[r, ::-1])) for r in rows])
+    lefts = body[rows].argmax(1).astype(np.float64)
+    rights = body.shape[1] - body[rows, ::-1].argmax(1).astype(np.float64)
     return (first, last), _line(rows, lefts, span), _line(rows, rights, span)
 
 
