@@ -14,6 +14,9 @@ from sample_images.render.mesh import Mesh, MeshBuilder
 
 Array = NDArray[np.float64]
 
+FINE_FROM = 400
+"""Grids of so many cells along an edge always show their fine tooth, coarser ones sometimes."""
+
 
 @dataclass
 class Look:
@@ -42,6 +45,8 @@ def ground(rng: Rng, kind: str, *, view_mm: float, cells: int) -> Mesh:
     u, v = (a.ravel() for a in np.meshgrid(line, line, indexing="ij"))
     look = PATTERNS[kind](rng, u, v)
     _dirty(rng, look, u, v, view_mm)
+    if cells >= FINE_FROM or chance(rng, 0.4):
+        _fine(rng, look, u, v)
     height = np.minimum(np.broadcast_to(look.height_mm, u.shape), 0.0)
     far = step(np.maximum(np.abs(u), np.abs(v)), 0.8 * view_mm, 2.4 * view_mm)  # cells too coarse for relief
     height = height + (height.mean() - height) * far
@@ -87,8 +92,38 @@ def _dirty(rng: Rng, look: Look, u: Array, v: Array, view_mm: float) -> None:
     look.colour = mix(look.colour, look.colour * np.array([0.32, 0.27, 0.22]), stain)
     look.roughness = np.broadcast_to(look.roughness, u.shape) * (1 - 0.4 * stain)
     if chance(rng, 0.6):
-        specks = step(grain(u, v, ratio(rng, 20, 90), rng, slope=0.3), 2.2, 2.8) * uniform(rng, 0.2, 0.9)
+        specks = step(grain(u, v, ratio(rng, 15, 50), rng, slope=1.0), 2.2, 2.8) * uniform(rng, 0.2, 0.9)
         look.colour = mix(look.colour, stuff(rng, "black", "rust", "light_grey", "brown"), specks)
+
+
+def _fine(rng: Rng, look: Look, u: Array, v: Array) -> None:
+    """What no surface is without when seen from near: a fine tooth, uneven gloss, scuffs, hairs and crumbs of dirt."""
+    tooth = 0.6 * grain(u, v, 26, rng, slope=0.9) + 0.4 * grain(u, v, 9, rng, slope=0.7)
+    cloud = grain(u, v, ratio(rng, 90, 300), rng, slope=1.5)
+    look.colour = look.colour * np.exp(uniform(rng, 0.02, 0.09) * tooth + uniform(rng, 0.02, 0.10) * cloud)[:, None]
+    look.roughness = np.clip(look.roughness + uniform(rng, 0.02, 0.10) * cloud + 0.03 * tooth, 0.06, 1)
+    if chance(rng, 0.6):
+        _scuffs(rng, look, u, v)
+    if chance(rng, 0.7):
+        _crumbs(rng, look, u, v)
+
+
+def _scuffs(rng: Rng, look: Look, u: Array, v: Array) -> None:
+    """Thin scratches in a few directions, lighter or darker than what they cross."""
+    for _ in range(int(rng.integers(1, 4))):
+        a, b = _turned(rng, u, v)
+        bent = b + 0.6 * grain(a, b, 160, rng, slope=1.8)
+        line = step(grain(a, bent, ratio(rng, 40, 110), rng, slope=0.6, stretch=ratio(rng, 20, 60)), uniform(rng, 2.0, 2.6), 3.0)
+        share = line * uniform(rng, 0.1, 0.5)
+        look.colour = look.colour * np.exp((0.7 if chance(rng, 0.6) else -0.8) * share)[:, None]
+
+
+def _crumbs(rng: Rng, look: Look, u: Array, v: Array) -> None:
+    """Grit of several sizes, thicker in some places, with short dark fibres."""
+    thick = 0.5 * grain(u, v, ratio(rng, 60, 200), rng, slope=1.4)
+    for period in (ratio(rng, 12, 24), ratio(rng, 30, 60)):
+        grit = step(grain(u, v, period, rng, slope=1.0) + thick, uniform(rng, 2.4, 3.0), 3.3) * uniform(rng, 0.3, 0.9)
+        look.colour = mix(look.colour, stuff(rng, "black", "brown", "dark_grey", "rust", "tan"), grit)
 
 
 def _shaded(rng: Rng, colour: Array, u: Array, v: Array, amount: float, period_mm: float, **kind: float) -> Array:
@@ -151,17 +186,20 @@ def _cardboard(rng: Rng, u: Array, v: Array) -> Look:
 
 def _cloth(rng: Rng, u: Array, v: Array) -> Look:
     a, b = _turned(rng, u, v)
-    weave = 0.5 * np.sin(2 * np.pi * a / 0.9) * np.sin(2 * np.pi * b / 0.9) * np.exp(-((u / 130) ** 2 + (v / 130) ** 2))
-    folds = grain(a, b, ratio(rng, 110, 420), rng, slope=1.7, stretch=uniform(rng, 1.0, 3.0))
-    fine = grain(a, b, ratio(rng, 40, 90), rng, slope=1.6)
-    depth = ratio(rng, 0.3, 4.5)
+    pitch = ratio(rng, 0.5, 1.3)
+    slub_a, slub_b = 0.25 * grain(a, b, 50, rng, slope=0.8, stretch=12), 0.25 * grain(b, a, 50, rng, slope=0.8, stretch=12)
+    warp, weft = np.sin(2 * np.pi * (a / pitch + slub_b)), np.sin(2 * np.pi * (b / pitch + slub_a))
+    weave = warp * weft * np.exp(-((u / 130) ** 2 + (v / 130) ** 2))
+    folds = grain(a, b, ratio(rng, 260, 700), rng, slope=2.4, stretch=uniform(rng, 1.0, 3.0))
+    depth = ratio(rng, 0.3, 4.0)
     first, second = _two(rng)
-    colour = np.broadcast_to(first, (len(u), 3)) * np.exp(0.12 * weave + 0.10 * fine)[:, None]
+    shade = 0.16 * weave + 0.5 * (slub_a + slub_b) + 0.10 * grain(u, v, 200, rng, slope=1.4)
+    colour = np.broadcast_to(first, (len(u), 3)) * np.exp(shade)[:, None]
     if chance(rng, 0.3):
         stripes = step(np.sin(2 * np.pi * a / ratio(rng, 6, 40)), -0.1, 0.1)
         colour = mix(colour, second, stripes)
-    height = depth * np.minimum(folds, 1.2) + 0.15 * depth * np.minimum(fine, 1.5)
-    return Look(colour, 0.95, sheen=uniform(rng, 0.1, 0.8), height_mm=height - 1.5 * depth)
+    height = depth * np.minimum(folds, 1.2) + 0.06 * pitch * weave
+    return Look(colour, 0.95, sheen=uniform(rng, 0.1, 0.8), height_mm=height - 1.3 * depth)
 
 
 def _denim(rng: Rng, u: Array, v: Array) -> Look:
@@ -180,11 +218,14 @@ def _painted(rng: Rng, u: Array, v: Array) -> Look:
 
 
 def _concrete(rng: Rng, u: Array, v: Array) -> Look:
-    sand = grain(u, v, 25, rng, slope=0.3)
+    sand = grain(u, v, 14, rng, slope=0.8)
+    grit = step(grain(u, v, 30, rng, slope=1.1), 1.0, 1.6)
     cloud = grain(u, v, ratio(rng, 150, 500), rng, slope=1.3)
-    colour = stuff(rng, "grey", "light_grey", "tan") * np.exp(0.16 * sand + 0.18 * cloud)[:, None]
-    pits = step(grain(u, v, 70, rng, slope=0.6), 1.8, 2.6)
-    return Look(mix(colour, colour * 0.3, pits), 0.9, height_mm=-0.05 * np.abs(sand) - 0.9 * pits)
+    base = stuff(rng, "grey", "light_grey", "tan")
+    colour = mix(np.broadcast_to(base, (len(u), 3)), base * ratio(rng, 0.4, 1.5), 0.6 * grit)
+    colour = colour * np.exp(0.13 * sand + 0.18 * cloud)[:, None]
+    pits = step(grain(u, v, 55, rng, slope=1.2), 1.9, 2.6)
+    return Look(mix(colour, colour * 0.35, pits), 0.9, height_mm=-0.03 * np.abs(sand) - 0.35 * pits)
 
 
 def _checker(rng: Rng, u: Array, v: Array) -> Look:
@@ -245,8 +286,11 @@ def _uniform(rng: Rng, u: Array, v: Array) -> Look:
 def _speckle(rng: Rng, u: Array, v: Array) -> Look:
     """Laminate or stone with flecks."""
     first, second = _two(rng)
-    share = step(grain(u, v, ratio(rng, 12, 90), rng, slope=uniform(rng, 0.3, 0.9)), 0.4, 1.2)
-    return Look(mix(first, second, share), uniform(rng, 0.1, 0.6), clearcoat=uniform(rng, 0, 1) * chance(rng, 0.5))
+    colour = np.broadcast_to(first, (len(u), 3))
+    for period in (ratio(rng, 8, 16), ratio(rng, 20, 40), ratio(rng, 50, 120)):
+        fleck = step(grain(u, v, period, rng, slope=uniform(rng, 0.9, 1.3)), uniform(rng, 0.6, 1.4), uniform(rng, 1.6, 2.2))
+        colour = mix(colour, mix(first, second, uniform(rng, 0.2, 1.0)) * ratio(rng, 0.6, 1.4), fleck)
+    return Look(colour, uniform(rng, 0.1, 0.6), clearcoat=uniform(rng, 0, 1) * chance(rng, 0.5))
 
 
 def _terrazzo(rng: Rng, u: Array, v: Array) -> Look:

@@ -1,4 +1,4 @@
-"""Fast flat noise: periodic tiles read by bilinear look-up, for tables, cloth and the clutter on them."""
+"""Fast flat noise for tables, cloth and clutter: periodic tiles read by bicubic look-up, so that no cell shows as a square."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def step(value: Array, low: float, high: float) -> Array:
 def _look_up(tile: NDArray[np.float32], x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
     rows = 16384  # remap takes at most 32767 rows
     parts = [
-        cv2.remap(tile, x[k : k + rows], y[k : k + rows], cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+        cv2.remap(tile, x[k : k + rows], y[k : k + rows], cv2.INTER_CUBIC, borderMode=cv2.BORDER_WRAP)
         for k in range(0, len(x), rows)
     ]
     return np.concatenate(parts)

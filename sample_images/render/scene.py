@@ -31,7 +31,7 @@ ROW_DETAIL = 0.62
 """Mesh density of each of several plugs, against one alone: each is smaller in the picture."""
 DARK = frozenset({"carbon_fouled", "oil_fouled", "fuel_wet"})
 """Coats that make a nose as dark as its surroundings: such plugs are shown side-on more often."""
-GROUND_CELLS = 600
+GROUND_CELLS, FINE_CELLS = 600, 1150
 """Edge of the table's grid in cells at detail 1."""
 
 
@@ -172,7 +172,7 @@ def _staged(request: Request, family: families.Family, setting: int) -> _Stage:
 
 def _table(request: Request, family: families.Family, setting: int, stage: _Stage) -> tuple[str, Mesh]:
     kind = request.background or weighted(_stream(setting, 9), family.backgrounds)
-    cells = int(GROUND_CELLS * request.detail)
+    cells = int((FINE_CELLS if request.tidy else GROUND_CELLS) * request.detail)
     table = backgrounds.ground(_stream(setting, 10), kind, view_mm=stage.aim.width_mm, cells=cells)
     rng = _stream(setting, 17)
     if request.tidy:

@@ -57,9 +57,9 @@ def make_sheet(rng: Rng, kind: str, width_mm: float, height_mm: float, *, clean:
         return _chart(width_mm, height_mm)
     n = 48
     a, b = np.meshgrid(np.linspace(-0.5, 0.5, n) * width_mm, np.linspace(-0.5, 0.5, n) * height_mm, indexing="ij")
-    lift = 0.12 + np.zeros_like(a) if clean else _bend(rng, a, b, width_mm)
+    lift = _bend(rng, a, b, width_mm, most=0.05 if clean else 0.12)
     base = _reflectance(rng, kind)
-    colour = np.broadcast_to(base, (n * n, 3)) if clean else _used(rng, base, a.ravel(), b.ravel())
+    colour = _handled(rng, base, a.ravel(), b.ravel()) if clean else _used(rng, base, a.ravel(), b.ravel())
     grid = Grid(np.stack([a, b, lift], -1), closed=False)
     builder = MeshBuilder()
     builder.add(grid.points.reshape(-1, 3), grid.faces(), "sheet", np.clip(colour, 0.01, 0.92), roughness=uniform(rng, 0.6, 1))
@@ -73,13 +73,22 @@ def _reflectance(rng: Rng, kind: str) -> Array:
     return np.clip(PAPER_REFLECTANCE * uniform(rng, 0.9, 1.03) * np.exp(rng.normal(0, 0.012, 3)), 0, 0.91)
 
 
-def _bend(rng: Rng, a: Array, b: Array, width_mm: float) -> Array:
+def _bend(rng: Rng, a: Array, b: Array, width_mm: float, most: float) -> Array:
+    """Return heights (mm) of a sheet that lies flat or curls up along one side by up to `most` widths."""
     flat = 0.12 + np.zeros_like(a)
     if chance(rng, 0.45):
         return flat
     turn = uniform(rng, 0, 6.28)
     along = (a * np.cos(turn) + b * np.sin(turn)) / width_mm
-    return flat + uniform(rng, 0, 0.12) * width_mm * np.clip(along - uniform(rng, -0.3, 0.4), 0, None) ** 2
+    return flat + uniform(rng, 0, most) * width_mm * np.clip(along - uniform(rng, -0.3, 0.4), 0, None) ** 2
+
+
+def _handled(rng: Rng, base: Array, a: Array, b: Array) -> Array:
+    """A clean sheet out of a workshop: a faint tooth, and greyer where thumbs held it near the edge."""
+    colour = base * np.exp(0.008 * grain(a, b, 20, rng, slope=0.8))[:, None]
+    edge = np.maximum(np.abs(a) / np.abs(a).max(), np.abs(b) / np.abs(b).max())
+    thumb = step(grain(a, b, ratio(rng, 30, 90), rng, slope=1.3), 1.0, 2.4) * step(edge, 0.45, 0.9) * uniform(rng, 0.0, 0.35)
+    return mix(colour, colour * np.array([0.60, 0.56, 0.50]), thumb)
 
 
 def _used(rng: Rng, base: Array, a: Array, b: Array) -> Array:

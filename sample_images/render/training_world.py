@@ -44,8 +44,13 @@ def level(image: NDArray[np.float32]) -> NDArray[np.float16]:
     return np.clip(image * (MEAN_LEVEL / max(mean, 1e-6)), 0, MOST_LEVEL).astype(np.float16)
 
 
-def one_picture(seed: int, size_px: tuple[int, int], spp: int, detail: float = 0.5) -> dict[str, Any]:
+def one_picture(seed: int, size_px: tuple[int, int], spp: int, detail: float = 0.5, world: str = "first") -> dict[str, Any]:
     """Return one picture's arrays, as listed in the module text, without the leading n."""
+    if world == "second":
+        from sample_images.render.second_world import scene as second
+
+        picture = second.one_picture(seed, size_px, spp)
+        return picture | {"image": level(picture["image"])}
     from sample_images.render import renderer, truth
     from sample_images.render.scene import Request, compose
 
@@ -92,7 +97,7 @@ def work(worker: int, seeds: range, options: argparse.Namespace) -> None:
 def _tried_twice(seed: int, options: argparse.Namespace, failures: Path) -> dict[str, Any] | None:
     for attempt in range(2):
         try:
-            return one_picture(seed, options.size, options.spp, options.detail)
+            return one_picture(seed, options.size, options.spp, options.detail, options.world)
         except Exception as error:  # one bad scene must not end the night's run; it is listed
             if attempt:
                 with failures.open("a", encoding="utf-8") as out:
@@ -122,6 +127,7 @@ def parsed(arguments: list[str] | None = None) -> argparse.Namespace:
     """Return the command's options."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--seeds", type=_seeds, required=True, help="A:B, half-open")
+    parser.add_argument("--world", choices=("first", "second"), default="first", help="second: by another hand")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--gpu", type=int, help="index of the GPU all workers use")
     parser.add_argument("--size", type=_size, default=(512, 384), help="WxH, default 512x384")

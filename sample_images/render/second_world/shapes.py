@@ -18,7 +18,7 @@ THREADS_MM = ((10, 1.0), (12, 1.25), (14, 1.25), (18, 1.5))
 
 @dataclass(frozen=True, eq=False)
 class Plug:
-    """A plug's mesh, its key points (4, 2 or nan) in its own frame, and the direction of its first strap."""
+    """A plug's mesh, its key points (4, 3; nan where there is none) in mm in its own frame, the direction of its first strap."""
 
     mesh: Mesh
     keys: Array
@@ -49,7 +49,13 @@ def tube(path: Array, half: tuple[float, float], across: Array) -> tuple[Array, 
     i, j = np.meshgrid(np.arange(n - 1), np.arange(4), indexing="ij")
     a, b = i * 4 + j, i * 4 + (j + 1) % 4
     ends = np.array([[0, 1, 2], [0, 2, 3], [4 * n - 4, 4 * n - 2, 4 * n - 3], [4 * n - 4, 4 * n - 1, 4 * n - 2]])
-    return points, np.concatenate([np.stack([a, b, a + 4], -1).reshape(-1, 3), np.stack([b, b + 4, a + 4], -1).reshape(-1, 3), ends])
+    sides = np.concatenate([np.stack([a, b, a + 4], -1), np.stack([b, b + 4, a + 4], -1)]).reshape(-1, 3)
+    return points, np.concatenate([sides, ends])
+
+
+def sharp(points: Array, faces: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64]]:
+    """Return the same surface with no corner shared, so that its edges are not shaded as if they were round."""
+    return points[faces].reshape(-1, 3), np.arange(3 * len(faces)).reshape(-1, 3)
 
 
 def fine(z: list[float], r: list[float], step: float = 0.3) -> tuple[Array, Array]:
@@ -95,7 +101,9 @@ def _nose(build: MeshBuilder, rng: np.random.Generator, coat: coats.Coat, bore: 
     return top, top + rng.choice([0.05, rng.uniform(0.4, 2.5)])
 
 
-def _straps(build: MeshBuilder, rng: np.random.Generator, coat: coats.Coat, bore: float, outer: float, tip: float) -> tuple[Array, float]:
+def _straps(
+    build: MeshBuilder, rng: np.random.Generator, coat: coats.Coat, bore: float, outer: float, tip: float
+) -> tuple[Array, float]:
     angle = rng.uniform(0, 2 * np.pi)
     count = int(rng.choice([0, 1, 2, 3, 4], p=[0.08, 0.68, 0.1, 0.08, 0.06]))
     foot, gap = (bore + outer) / 2, rng.uniform(0.4, 1.6)
@@ -111,7 +119,7 @@ def _straps(build: MeshBuilder, rng: np.random.Generator, coat: coats.Coat, bore
         x = np.r_[foot, foot - bend + bend * np.cos(t), reach]
         z = np.r_[-0.6, top - bend + bend * np.sin(t), top + tilt]
         path = x[:, None] * out + z[:, None] * np.array([0, 0, 1.0])
-        coat.metal(build, *tube(path, half, across), "strap", rng.uniform(0.2, 0.7))
+        coat.metal(build, *sharp(*tube(path, half, across)), "strap", rng.uniform(0.2, 0.7))
     if not count:
         return np.full(3, np.nan), angle
     first = np.array([np.cos(angle), np.sin(angle), 0])
@@ -120,7 +128,7 @@ def _straps(build: MeshBuilder, rng: np.random.Generator, coat: coats.Coat, bore
 
 def _shell(build: MeshBuilder, rng: np.random.Generator, coat: coats.Coat, size: tuple[float, float, float, float]) -> None:
     outer, bore, reach, pitch = size
-    inner = fine([-14, -0.3, 0, 0, -0.4, -1.5], [bore, bore, bore + 0.3, outer - 0.9, outer - 0.6, outer - 0.6], 0.5)
+    inner = fine([-14, -14, -0.3, 0, 0, -0.4, -1.5], [0, bore, bore, bore + 0.3, outer - 0.9, outer - 0.6, outer - 0.6], 0.5)
     coat.metal(build, *turned(*inner), "rim", rng.uniform(0.3, 0.9))
     z = np.arange(-1.5, -reach, -pitch / 6)
     phase = np.arange(SIDES)[None] / SIDES * rng.integers(0, 2)
@@ -140,7 +148,7 @@ def _behind(build: MeshBuilder, rng: np.random.Generator, coat: coats.Coat, oute
     sides = int(rng.choice([6, 12, 0], p=[0.8, 0.12, 0.08]))
     flat = np.cos(np.pi / sides) / np.cos((a % (2 * np.pi / sides)) - np.pi / sides) if sides else np.ones(48)
     zs, rs = fine([low, low, end, end], [seat * 0.8, hexed, hexed, hexed * 0.6], 2)
-    coat.metal(build, *turned(zs, rs, 48, np.broadcast_to(flat, (len(zs), 48))), "hex", rng.uniform(0.15, 0.6))
+    coat.metal(build, *sharp(*turned(zs, rs, 48, np.broadcast_to(flat, (len(zs), 48)))), "hex", rng.uniform(0.15, 0.6))
     long = rng.uniform(18, 40)
     zs = np.linspace(end, end - long, 60)
     ribs = 1 + rng.choice([0.0, 0.08]) * (np.sin(zs * 1.6) > 0)
