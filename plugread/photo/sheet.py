@@ -21,8 +21,8 @@ Floats = NDArray[np.float64]
 Kind = Literal["paper", "card"]
 
 # Limits of this program (our own): side the search runs at; steepest change of log luminance from pixel to pixel on a plain
-# surface; smallest and largest share of the picture; how many areas are looked at.
-_SIDE_PX, _FLAT, _MIN_SHARE, _MAX_SHARE, _MOST = 480, 0.045, 0.003, 0.6, 14
+# surface; smallest and largest share of the picture, least share of its upright box; how many areas are looked at.
+_SIDE_PX, _FLAT, _MIN_SHARE, _MAX_SHARE, _LEAST_COMPACT, _MOST = 480, 0.045, 0.003, 0.6, 0.35, 10
 # Where a sheet's light slopes and so many sides are its own, squares of these shares of the largest are tried, so many each; no
 # reach below the last.
 _PLAIN_SIDES, _SMALLER, _MOST_SMALLER, _LEAST_REACH_PX = 3, (0.5, 0.33), 6, 4
@@ -164,7 +164,9 @@ def _candidates(photo: Photo, ends: Sequence[FiringEnd], guess: Estimate) -> lis
     flat = _flat(level @ _LUMINANCE.astype(np.float32)) & ~plug
     _, labels, stats, _ = cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4)
     shares = stats[:, cv2.CC_STAT_AREA] / flat.size
-    order = [int(k) for k in np.argsort(-shares) if k > 0 and _MIN_SHARE < shares[k] < _MAX_SHARE][:_MOST]
+    compact = shares * flat.size > _LEAST_COMPACT * stats[:, cv2.CC_STAT_WIDTH] * stats[:, cv2.CC_STAT_HEIGHT]
+    sized = compact & (shares > _MIN_SHARE) & (shares < _MAX_SHARE)
+    order = [int(k) for k in np.argsort(-shares) if k > 0 and sized[k]][:_MOST]
     shell_px = min((shell_width_px(end) for end in ends), default=0.0) / grow
     noses = np.array([[end.nose_box[0] + end.nose_box[2] / 2, end.nose_box[1] + end.nose_box[3] / 2] for end in ends]) / grow
     believed, found = _believed(np.asarray(labels, np.int32), sheet_chance(photo, ends, size)), []
