@@ -29,10 +29,10 @@ _MIDDLE, _MOST_UNEVEN, _NOISE_CODES, _MOST_OFF = 0.2, 0.25, 6.0, 0.12
 _MAX_RESIDUAL = 0.08  # mean |residual| in linear light past which the patches do not fit the chart's values: found wrongly
 _CLIPPED = 250.0
 # Patches that something covers are left out, the two worst at a time: this many times the usual residual; what must remain.
-_FAR, _REPEATS, _LEAST_NEUTRAL, _LEAST_PATCHES = 5.0, 5, 4, 15
+_FAR, _REPEATS, _LEAST_NEUTRAL, _LEAST_PATCHES = 5.0, 5, 3, 15
 # Powers of a camera's tone curve; past these the neutrals are not what they seem. Of a chart partly seen: fewest patches and mean
 # |residual|, square roots of linear light. How a lattice is laid on the chart: largest misfit, also in units of the next best.
-_POWERS, _LEAST_OF_PART, _MAX_OFF_PART, _MOST_MISFIT, _CLEARLY = (0.6, 1.6), 6, 0.06, 0.02, 0.5
+_POWERS, _LEAST_OF_PART, _MAX_OFF_PART, _MOST_MISFIT, _CLEARLY = (0.7, 1.4), 8, 0.06, 0.02, 0.5
 _PART = "only part of the colour chart can be measured; show all of it, sharp and evenly lit"
 _UNFIT = "colour chart seen but not used: {} of its 24 patches can be measured; show all of it, sharp, evenly lit, not burnt out"
 
@@ -89,13 +89,14 @@ def fit_chart(photo: Photo, codes: Floats, box: Box | None, seen: Mask | None = 
 
 
 def fit_part(photo: Photo, codes: Floats, box: Box | None, seen: Mask) -> White | None:
-    """Return the gains by the few patches (24, 3) that are seen of a chart, too few for a tone curve; None below six."""
+    """Return the gains by the few patches (24, 3) that are seen of a chart, too few for a tone curve; None below eight."""
     known = load_references()
     usable = np.asarray((codes < _CLIPPED).all(1) & seen)
     if usable.sum() < _LEAST_OF_PART:
         return None
     light, wanted = (np.sqrt(np.clip(rgb[usable], 0, None)) for rgb in (_linear(photo, codes), known.chart_rgb))
-    gain = _gain(light, wanted)
+    pale = 1 / (0.1 + np.ptp(wanted, axis=1, keepdims=True))  # a camera's own colours spoil the vivid patches most
+    gain = _gain(pale * light, pale * wanted)
     if np.abs(gain * light - wanted).mean() > _MAX_OFF_PART:
         return None
     return White("card", CHART, gain**2, np.ones(3), np.eye(3), True, known.spread["card"], box, _PART)
