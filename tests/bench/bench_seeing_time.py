@@ -11,6 +11,7 @@ All times are the least of `ROUNDS`. `--threads` sets how many OpenCV may use.
 from __future__ import annotations
 
 import argparse
+import os
 import subprocess
 import sys
 import tempfile
@@ -44,7 +45,8 @@ def phone_file(bgr: Picture) -> bytes:
     grain = np.random.default_rng(0).standard_normal(large.shape, dtype=np.float32)
     grain = cv2.GaussianBlur(grain, (0, 0), GRAIN_BLUR_PX)
     for codes in np.arange(0.0, 40.0, 2.0):
-        data = bytes(cv2.imencode(".jpg", np.clip(large + codes * grain, 0, 255), [cv2.IMWRITE_JPEG_QUALITY, QUALITY])[1])
+        grainy = np.clip(large + codes * grain, 0, 255).astype(np.uint8)
+        data = bytes(cv2.imencode(".jpg", grainy, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])[1])
         if len(data) >= BYTES_A_PIXEL * MEGAPIXELS * 1e6:
             break
     return data
@@ -76,12 +78,13 @@ def figures(name: str, data: bytes) -> str:
 
 
 def cold(data: bytes) -> float:
-    """Return the wall time in seconds of `plugread read` in a process of its own."""
+    """Return the wall time in seconds of `plugread read` in a process of its own, compiled once as an installed program is."""
     with tempfile.TemporaryDirectory() as folder:
         photo = Path(folder) / "photo.jpg"
         photo.write_bytes(data)
+        around = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"} | {"PYTHONPYCACHEPREFIX": folder}
         command = [sys.executable, "-m", "plugread", "read", str(photo), "--thread", str(THREAD.thread), "--json"]
-        return least(lambda: subprocess.run(command, capture_output=True, check=False))
+        return least(lambda: subprocess.run(command, capture_output=True, check=False, env=around))
 
 
 def least(work: Callable[[], object]) -> float:
