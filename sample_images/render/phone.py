@@ -185,7 +185,7 @@ def jpeg_of(upright: Pixels, phone: Phone) -> bytes:
     return out.getvalue()
 
 
-def light_enough(upright: Pixels, phone: Phone, most_bytes: int, *, least_quality: int = 72) -> bytes:
+def light_enough(upright: Pixels, phone: Phone, most_bytes: int, *, least_quality: int = 62) -> bytes:
     """Return the JPEG at the highest quality, from the phone's down to `least_quality`, that stays under `most_bytes`."""
     for quality in range(phone.quality, least_quality, -3):
         data = jpeg_of(upright, replace(phone, quality=quality))

@@ -30,8 +30,8 @@ HERE = Path(__file__).resolve().parent.parent
 MOST_PACKED = 15 * 2**20
 LEAST_PROTRUSION_MM = 1.2
 """Noses of the sample set stand out of the shell at least this far, so that a side view shows them."""
-MOST_BYTES = 235_000
-"""Largest photo of the committed set, so that a hundred stay under 25 MB."""
+MOST_BYTES = 98_000
+"""Largest photo of the committed set, so that a hundred make 10 MB; about what a message carries."""
 KIND = "rendered, not a photograph"
 
 

@@ -12,6 +12,9 @@ from sample_images.render.surfaces import Grid, capped, filled, hexagon, revolve
 
 Array = NDArray[np.float64]
 
+FINE_FROM = 0.7
+"""From this detail on a thread has rows enough for the flats of its crests to show as sharp edges."""
+
 TAPER_TANGENT = np.tan(np.deg2rad(31.5))
 """Half angle of the conical seat, 63 degrees in all (from memory, no source at hand)."""
 
@@ -35,7 +38,7 @@ def thread_grid(spec: PlugSpec, detail: float) -> Grid:
     The flanks follow the 60 degree basic profile of ISO 68-1 with a rounded root.
     """
     pitch, major = spec.size.pitch_mm, spec.size.major_mm / 2
-    rows = int(spec.reach_mm / pitch * max(8, round(13 * detail)))
+    rows = int(spec.reach_mm / pitch * max(8, round((13 if detail < FINE_FROM else 22) * detail)))
     columns = max(60, int(2 * np.pi * major / (0.26 / detail)))
     front = -spec.body.chamfer_mm - 0.15
     z = np.linspace(front, -spec.reach_mm, rows)[:, None]

@@ -146,9 +146,9 @@ def _cracked(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
     p = piece.grid.points
     theta, radius = np.arctan2(p[..., 1], p[..., 0]), np.hypot(p[..., 0], p[..., 1])
     depth = spec.nose.protrusion_mm - p[..., 2]
-    side, length, width = rng.choice([-1, 1]), 1.5 + 6.0 * amount, 0.085 + 0.04 * amount
+    side, length, width = rng.choice([-1, 1]), 1.5 + 6.0 * amount, 0.060 + 0.035 * amount
     along = p * np.array([0.0, 0.0, 1.0])
-    line = np.zeros(theta.shape)
+    line, halo = np.zeros(theta.shape), np.zeros(theta.shape)
     for turn, slant, begin in _crack_lines(rng, side, amount):
         sway = 0.10 * fractal(along, 7.0, rng, slope=1.2) + 0.05 * fractal(along, 2.0, rng, slope=0.6) - 0.0
         off = (
@@ -156,8 +156,10 @@ def _cracked(piece: Piece, spec: PlugSpec, amount: float, rng: np.random.Generat
             * radius
         )
         reach = smooth(depth, length, length - 0.8) * smooth(depth, begin, begin + 0.3)
-        line = np.maximum(line, smooth(off, width, 0.02) * reach)
-    return replace(piece, marks={**piece.marks, "crack": line})
+        uneven = 1 + 0.35 * fractal(along, 1.5, rng, slope=0.8)
+        line = np.maximum(line, smooth(off, width * np.clip(uneven, 0.5, 1.6), 0.01) * reach)
+        halo = np.maximum(halo, smooth(off, 6 * width, 0.0) * reach)
+    return replace(piece, marks={**piece.marks, "crack": line, "seep": halo})
 
 
 def _crack_lines(rng: np.random.Generator, side: int, amount: float) -> list[tuple[float, float, float]]:

@@ -73,11 +73,17 @@ def additive_stain(skin: Skin, site: Site, amount: float, rng: np.random.Generat
     tone = np.array(STAIN_TONES[int(rng.integers(len(STAIN_TONES)))]) * rng.uniform(0.85, 1.15)
     big = site.noise(13.0, rng, slope=1.4)
     fine = site.noise(2.0, rng, slope=0.4)
-    even = np.clip(0.62 + 0.5 * amount + 0.10 * big, 0, 1) * smooth(amount, 0.0, 0.45)
-    weight = site.fire * even * (1 - 0.35 * site.edge * smooth(fine, -0.5, 1.5))
-    weight = weight * (0.8 if site.zone in ("rim", "thread") else 1.0) * (1 - 0.25 * site.hot * smooth(big, 0, 2))
+    side, angle = rng.uniform(0.0, 0.7), rng.uniform(0, 2 * np.pi)
+    mid = site.noise(4.5, rng, slope=1.1)
+    drift = big + 0.6 * mid + side * site.facing(angle)
+    thick = smooth(drift, -1.9, 1.9)
+    weight = site.fire * coverage(drift + 0.25 * fine, 0.40 + 0.80 * amount, 1.1) * (0.68 + 0.32 * thick)
+    weight = weight * (1 - 0.45 * site.edge * smooth(fine, -0.5, 1.5))
+    weight = weight * (0.8 if site.zone in ("rim", "thread") else 1.0) * (1 - 0.35 * site.hot * smooth(mid, 0, 2))
+    pale = tone + (np.array([0.52, 0.42, 0.34]) - tone) * 0.25
     skin.cover(
-        weight, varied(tone, 0.8 * big + 0.5 * fine, 0.13, 0.10), roughness=1.0, metallic=0.0, sheen=0.05, flatness=0.05,
+        weight, varied(pale + (tone - pale) * thick[..., None], 0.8 * mid + 0.5 * fine, 0.15, 0.12),
+        roughness=1.0, metallic=0.0, sheen=0.05, flatness=0.05,
         relief=0.006 * fine,
     )  # fmt: skip
     skin.cover(0.6 * amount * site.deep * (site.zone == "nose"), tone * 0.4, roughness=1.0)

@@ -12,7 +12,7 @@ from sample_images.render.surfaces import Grid, capped, filled, revolve, rounded
 
 Array = NDArray[np.float64]
 
-NOSE_STEP_MM = 0.07
+NOSE_STEP_MM, CRACKED_STEP_MM = 0.07, 0.032
 METAL_STEP_MM = 0.1
 SHELL_STEP_MM = 0.11
 FOOT_MM = 0.7
@@ -27,8 +27,9 @@ def tip_height_mm(spec: PlugSpec) -> float:
 def firing_end(spec: PlugSpec, detail: float) -> list[Piece]:
     """Return nose, centre, rim, bore and straps."""
     rng = np.random.default_rng([spec.seed, 1])
+    cracked = "nose_cracked" in spec.readings
     pieces = [
-        Piece("nose", "nose", "ceramic", nose_grid(spec, NOSE_STEP_MM / detail)),
+        Piece("nose", "nose", "ceramic", nose_grid(spec, (CRACKED_STEP_MM if cracked else NOSE_STEP_MM) / detail)),
         Piece("centre", "centre", "nickel", centre_grid(spec, METAL_STEP_MM / detail, rng)),
         *shell_pieces(spec, SHELL_STEP_MM / detail, rng),
     ]

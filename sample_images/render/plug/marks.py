@@ -23,6 +23,8 @@ def marked(skin: Skin, site: Site, rng: np.random.Generator) -> None:
     if "fresh" in marks:
         skin.cover(marks["fresh"], varied((0.86, 0.85, 0.82), fine, 0.02), roughness=0.55, clearcoat=0.0, sheen=0.0, flatness=0.5)
         skin.cover(marks["fresh"], relief=0.008 * fine)
+    if "seep" in marks:
+        skin.film(0.45 * marks["seep"], (0.62, 0.52, 0.42))
     if "crack" in marks:
         skin.cover(
             0.92 * marks["crack"], np.array([0.035, 0.03, 0.026]), roughness=0.9, flatness=0.0, clearcoat=0.0, relief=-0.04

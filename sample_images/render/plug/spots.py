@@ -12,6 +12,9 @@ from sample_images.render.plug.piece import Site
 
 Array = NDArray[np.float64]
 
+SOFT_MM = 0.08
+"""A spot's outline is at least so soft: about one and a half cells of a fine mesh, so that no cell shows its corners."""
+
 
 @dataclass(frozen=True)
 class Spots:
@@ -58,7 +61,7 @@ def spots(
     centres = scatter(rng, low, high, spacing_mm, most=40000)
     radius = radius_mm[0] + (radius_mm[1] - radius_mm[0]) * rng.beta(1.1, 2.6, len(centres))
     tone = rng.standard_normal(len(centres))
-    there = rng.random(len(centres)) < keep
+    there = rng.random(len(centres)) < keep * _crowding(centres, rng)
     noise_rng = np.random.default_rng(int(rng.integers(2**31)))
     if not there.any() or site.z.max() < low[2]:
         empty = np.zeros(site.z.shape)
@@ -70,4 +73,13 @@ def spots(
         distance = distance * (1 + ragged * site.noise(1.5, noise_rng, slope=0.8))
     share = np.clip(1 - np.where(np.isfinite(distance), distance, np.inf) / size, 0, 1)
     cap = np.sqrt(1 - (1 - share) ** 2)
-    return Spots(smooth(share, 0.0, 0.25), cap, cap * size, tone[index])
+    edge = np.clip(SOFT_MM / size, 0.25, 0.8)
+    return Spots(smooth(share, 0.0, edge), cap, cap * size, tone[index])
+
+
+def _crowding(centres: Array, rng: np.random.Generator) -> Array:
+    """Return how much likelier a ball is to be there than on average: they come in swarms, not evenly."""
+    field = np.zeros(len(centres))
+    for scale in (1.0, 1.0, 2.2, 2.2):
+        field += np.sin(centres @ (rng.standard_normal(3) * 0.9 * scale) + rng.uniform(0, 2 * np.pi)) / 2
+    return np.asarray(np.clip(1.0 + 1.1 * field, 0.0, 2.6))

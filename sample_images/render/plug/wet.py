@@ -21,10 +21,14 @@ def oil_fouled(skin: Skin, site: Site, amount: float, rng: np.random.Generator) 
     carbon = np.array([0.017, 0.0145, 0.0125])
     amber = np.array([0.042, 0.020, 0.008]) * brown
     tone = amber + (carbon - amber) * smooth(thick + 0.12 * mid, 0.05, 0.55)[..., None]
-    skin.cover(weight * np.minimum(0.6 + 0.45 * amount, 1), varied(tone, mid, 0.12), metallic=0.0, flatness=0.0, sheen=0.0)
+    film = weight * np.minimum(0.40 + 0.55 * amount + 0.35 * smooth(thick, 0.2, 0.8), 1)
+    skin.cover(film, varied(tone, mid, 0.12), metallic=0.0, flatness=0.0, sheen=0.0)
     ridges = smooth(runs, 0.2, 1.4)
-    wet = 0.13 + 0.05 * np.clip(mid, -1.5, 2.0)
-    skin.cover(weight, roughness=wet, clearcoat=1.0, relief=(0.03 + 0.05 * amount) * thick + 0.10 * amount * ridges)
+    pooled = smooth(thick + 0.25 * mid, 0.10, 0.75)
+    wet = 0.34 - 0.24 * pooled + 0.04 * np.clip(mid, -1.5, 2.0)
+    skin.cover(
+        weight, roughness=wet, clearcoat=0.55 + 0.45 * pooled, relief=(0.03 + 0.05 * amount) * thick + 0.10 * amount * ridges
+    )
     drops = spots(site, rng, spacing_mm=1.4, radius_mm=(0.15, 0.6), keep=0.45 * amount)
     skin.cover(drops.mask * weight, tone * 0.8, roughness=0.06, clearcoat=1.0, metallic=0.0, relief=0.5 * drops.height)
 
