@@ -1,10 +1,11 @@
-"""How well photos with known truth are seen: one table from finding the nose to the gap and the time.
+"""How well photos with known truth are seen: one table from finding the nose to the gap.
 
-    python -m tests.bench.bench_seeing FOLDER [--time PHOTO]
+    python -m tests.bench.bench_seeing FOLDER [--told]
 
 FOLDER is searched for NAME.json (truth) with NAME.png (part + 16 x number of the plug, part 1 = nose) beside it, as
 `sample_images.render.judged_photos` writes them; NAME.jpg lies beside them, or in the same place without `truth/`.
 Everything goes the way the program goes, from the file. A wrong find is one whose overlap (IoU) with every nose is below 0.3.
+`--told` says which thread the plug has, as a user does who has named the engine's plug: it is the scale for the gap.
 """
 
 from __future__ import annotations
@@ -12,8 +13,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import time
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,9 +24,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from plugread.colour import delta_e_2000
-from plugread.photo.decode import open_photo
 from plugread.pipeline import read_photo
-from plugread.records import PARTS, FiringEnd, PhotoRead, PlugRead
+from plugread.records import PARTS, FiringEnd, PhotoRead, PlugRead, PlugType
 
 LEAST_NOSE_PX, WRONG_IOU, SAME_IOU = 60, 0.3, 0.5
 VIEWS = ("side", "oblique", "end")
@@ -34,7 +33,6 @@ MOST_TILT_DEG = 3.0
 """Gaps are judged on plugs that lean no further than this."""
 MOST_OPENING_OFF_DEG = 35.0
 """A gap seen further than this off square is not a side view of the gap, whatever the view of the plug is called."""
-ROUNDS = 7
 
 Mask = NDArray[np.bool_]
 
@@ -50,14 +48,15 @@ class Seen:
     """Status of each picture that holds no readable plug."""
 
 
-def add_photo(seen: Seen, truth_file: Path) -> None:
+def add_photo(seen: Seen, truth_file: Path, *, told: bool = False) -> None:
     """Read one photo and compare it with its truth."""
     truth = json.loads(truth_file.read_text(encoding="utf-8"))
     mask = np.asarray(Image.open(truth_file.with_suffix(".png")))  # a palette picture: its indices, not its colours
     photo = Path(str(truth_file.with_suffix(".jpg")).replace("/truth/", "/"))
     noses = {p["number"]: (mask % 16 == PARTS.index("nose")) & (mask // 16 == p["number"]) for p in truth["plugs"]}
     visible = [p for p in truth["plugs"] if noses[p["number"]].sum() >= LEAST_NOSE_PX]
-    read = read_photo(photo, expected=len(visible) if len(visible) > 1 else None)
+    plug = PlugType(thread=visible[0]["thread"]) if told and visible else None
+    read = read_photo(photo, expected=len(visible) if len(visible) > 1 else None, plug=plug)
     if truth.get("fault") or not visible:
         seen.unreadable.append(read.status)
         return
@@ -208,40 +207,16 @@ def _quantile(values: Iterable[float], at: float = 0.5, *, digits: int = 2) -> s
     return f"{np.quantile(listed, at):.{digits}f} (n {len(listed)})" if listed else "none to judge"
 
 
-# ---- time ------------------------------------------------------------------------------------------------
-
-
-def times(photo: Path) -> str:
-    """Return how long a photo takes at 12 megapixels, relative to one full decode in the same process: the least of 7 runs."""
-    rgb = cv2.resize(cv2.imread(str(photo)), (4000, 3000), interpolation=cv2.INTER_CUBIC)
-    data = bytes(cv2.imencode(".jpg", rgb, [cv2.IMWRITE_JPEG_QUALITY, 92])[1])
-    decode = _least(lambda: open_photo(data, name="12 MP"))
-    full, quick = (_least(lambda q=q: read_photo(data, name="12 MP", quick=q)) for q in (False, True))
-    ratios = f"{full / decode:.1f} / {quick / decode:.1f}  (decode {decode * 1e3:.0f} ms)"
-    return f"{'12 MP photo over one decode, full / quick':<58} {ratios}"
-
-
-def _least(work: Callable[[], object]) -> float:
-    taken = []
-    for _ in range(ROUNDS):
-        began = time.perf_counter()
-        work()
-        taken.append(time.perf_counter() - began)
-    return min(taken)
-
-
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("folder", type=Path)
-    parser.add_argument("--time", type=Path, metavar="PHOTO", help="also time this photo, enlarged to 12 megapixels")
+    parser.add_argument("--told", action="store_true", help="say which thread each plug has")
     options = parser.parse_args()
     seen = Seen()
     for truth_file in sorted(options.folder.rglob("*.json")):
-        add_photo(seen, truth_file)
+        add_photo(seen, truth_file, told=options.told)
     sys.stdout.write(table(seen) + "\n")
-    if options.time:
-        sys.stdout.write(times(options.time) + "\n")
 
 
 if __name__ == "__main__":
