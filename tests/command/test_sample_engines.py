@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from plugread.casefile import load_case
-from plugread.pipeline import diagnose_case, read_case_photos
+from plugread.pipeline import default_model, diagnose_case, read_case_photos
 from plugread.records import Case, PlugEntry, PlugRead
 from plugread.resources import samples_dir
 
@@ -20,12 +20,12 @@ def case_of(name: str) -> Case:
 def odd() -> tuple[Case, dict[int, PlugRead]]:
     """The engine with one oily plug, its line-up read once."""
     case = case_of("engine_one_odd/case.toml")
-    return case, read_case_photos(case)[0]
+    return case, read_case_photos(case, default_model())[0]
 
 
 def test_the_healthy_engine_carries_on() -> None:
     """Four sound plugs, nothing to complain of: fit them and carry on."""
-    assert diagnose_case(case_of("engine_healthy/case.toml"), shakes=0).verdict.action == "carry_on"
+    assert diagnose_case(case_of("engine_healthy/case.toml"), shakes=0, model=default_model()).verdict.action == "carry_on"
 
 
 def test_one_oily_plug_is_the_odd_one_and_names_its_valve_seal(odd: tuple[Case, dict[int, PlugRead]]) -> None:
@@ -53,7 +53,7 @@ def test_the_answer_follows_the_odd_photo(odd: tuple[Case, dict[int, PlugRead]],
 )
 def test_a_shared_fault_is_named_from_the_line_up(name: str, cause: str, cylinders: tuple[int, ...]) -> None:
     """From one photo of all plugs in a row, what the odd ones share comes first."""
-    first = diagnose_case(case_of(name), shakes=0).causes[0]
+    first = diagnose_case(case_of(name), shakes=0, model=default_model()).causes[0]
     assert (first.id, first.cylinders) == (cause, cylinders)
 
 
@@ -62,5 +62,5 @@ def test_ticks_follow_too(number: int) -> None:
     """The same without photos: the ticked cylinder is the one named."""
     case = case_of("engine_one_odd/case.toml")
     plugs = tuple(PlugEntry(n, seen=("oil_fouled",) if n == number else ("normal",)) for n in (1, 2, 3, 4))
-    first = diagnose_case(replace(case, plugs=plugs, lineup=None), reads={}, shakes=0).causes[0]
+    first = diagnose_case(replace(case, plugs=plugs, lineup=None), reads={}, shakes=0, model=default_model()).causes[0]
     assert (first.id, first.cylinders) == ("valve_seal_worn", (number,))
