@@ -21,6 +21,9 @@ from plugread.reading.refuse import doubt
 from plugread.records import FiringEnd, Photo, PlugMeasures, Reading, White
 from plugread.resources import models_dir
 
+TOLD = 3
+"""So many of the possible looks are told by name."""
+
 
 def load(folder: str | Path) -> Model:
     """Return the model in a folder; raises `ModelError`, one line, if it is missing, damaged, foreign or newer."""
@@ -55,7 +58,7 @@ def reading(model: Model, seen: Prediction, end: FiringEnd, measures: PlugMeasur
     likelihood = likelihoods(model, seen, end, rules.likelihood, table.floor)
     shares = shares_of(likelihood, table)
     top = max(shares, key=lambda name: shares[name])
-    unsure = doubt(measures, end, shares, top_share=table.top_share, top_lead=table.top_lead) or _torn(model, seen, top)
+    unsure = doubt(measures, end, shares, top_share=table.top_share, top_lead=table.top_lead) or _torn(model, seen, shares)
     return Reading("unsure" if unsure else "read", unsure, likelihood, shares, None if unsure else top, by="classifier")
 
 
@@ -69,8 +72,11 @@ def likelihoods(model: Model, seen: Prediction, end: FiringEnd, rules: Mapping[s
     return {name: float(np.maximum(value / best, floor)) for name, value in joined.items()}
 
 
-def _torn(model: Model, seen: Prediction, top: str) -> str | None:
-    """Return why `top` must not be named alone: the taught model holds another answer for as good."""
+def _torn(model: Model, seen: Prediction, shares: Mapping[str, float]) -> str | None:
+    """Return why the likeliest look must not be named alone: the taught model holds others for possible, the likeliest told."""
+    top = max(shares, key=lambda name: shares[name])
     if top not in model.readings or seen.answers == (top,):
         return None
-    return "the taught model cannot tell these apart here: " + ", ".join(seen.answers)
+    likely = sorted(seen.answers, key=lambda name: -shares[name])
+    more = f" and {len(likely) - TOLD} more" if len(likely) > TOLD else ""
+    return f"several looks are possible: {', '.join(name.replace('_', ' ') for name in likely[:TOLD])}{more}"

@@ -20,7 +20,7 @@ shipped = pytest.mark.skipif(not (SHIPPED / "card.json").is_file(), reason="the 
 
 KINDS: tuple[Kind, ...] = ("fine", "quick")
 
-REASONS = r"no plug|only the upper end|not look like|no insulator|neither|no shell|cannot be told|disagree|too (bright|dark)|blurred"
+REASONS = r"no plug|upper end|not look like|no insulator|neither|no shell|cannot be told|disagree|too (bright|dark)|blurred"
 
 
 def folder_with(tmp_path: Path, data: bytes, **changes: object) -> Path:
