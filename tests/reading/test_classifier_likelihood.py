@@ -104,7 +104,7 @@ def test_a_set_of_two_is_unsure_and_names_both() -> None:
     torn = seen(0.01, 0.95, 0.04, sets=("carbon_fouled", "oil_fouled"))
     made = reading(model((1 / 3, 1 / 3, 1 / 3)), torn, end(), measured, rules)
     assert (made.status, made.top) == ("unsure", None)
-    assert "carbon_fouled, oil_fouled" in str(made.why)
+    assert "carbon fouled, oil fouled" in str(made.why)
 
 
 def test_where_rules_and_model_differ_on_a_half_taught_plug_it_is_unsure() -> None:
