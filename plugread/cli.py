@@ -68,7 +68,7 @@ def _add_read(commands: Any) -> None:
     )
     read.add_argument("--masks", type=Path, metavar="DIR", help="write the nose mask of NAME.jpg to DIR/NAME.png")
     read.add_argument("--explain", type=Path, metavar="DIR", help="write a picture of what was found to DIR/NAME.jpg")
-    read.add_argument("--quick", action="store_true", help="use the small locator: quicker, a little coarser")
+    read.add_argument("--quick", action="store_true", help="look at a smaller picture: quicker, a little coarser")
     read.add_argument("--model", type=Path, metavar="MODEL", help=MODEL_HELP)
     read.set_defaults(run=_read)
 

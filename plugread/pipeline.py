@@ -89,7 +89,7 @@ def read_photo(
     name : what to call it in messages; the file name by default.
     nose_box : x, y, width, height of the nose in the upright full-size picture; overrides the finder.
     expected : how many plugs a line-up should show; a different count is reported, not hidden.
-    quick : use the small locator on a reduced decode; the gap is then not measured.
+    quick : look at a reduced decode with smaller looks; the gap is then not measured.
     plug : what is known of the plug: its thread is the scale for the gap, a gap far above the book's counts as wear.
     model : a taught model that takes the place of the colour rules for the firing ends it knows.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -21,7 +22,7 @@ class References:
     """Reflectance of paper and card (0-1); chart patches as linear sRGB of shape (24, 3) and the rows that are neutral.
 
     `body` is width and length of a plug behind its thread, in thread widths. `spread` maps estimated, paper, card, both, chart ->
-    95 % half-widths of L*, a*, b*. `sheet_middle`, `sheet_weight` (9,) and `sheet_bias` weigh what speaks for a sheet.
+    95 % half-widths of L*, a*, b*. `sheet_middle` and `sheet_weight` by sign, and `sheet_bias`, weigh what speaks for a sheet.
     """
 
     paper: float
@@ -30,13 +31,14 @@ class References:
     neutral_rows: tuple[int, ...]
     spread: dict[str, Spread]
     body: tuple[float, float]
-    sheet_middle: NDArray[np.float64]
-    sheet_weight: NDArray[np.float64]
+    sheet_middle: dict[str, float]
+    sheet_weight: dict[str, float]
     sheet_bias: float
 
-    def sheet_chance(self, signs: NDArray[np.float64]) -> float:
-        """Return how likely a plain area with these signs (9,), in the order of the table, is paper or a card, 0-1."""
-        return float(1 / (1 + np.exp(-(self.sheet_bias + self.sheet_weight @ (signs - self.sheet_middle)))))
+    def sheet_chance(self, signs: Mapping[str, float]) -> float:
+        """Return how likely a plain area with these signs is paper or a card, 0-1; a sign that is nan counts neither way."""
+        told = [weight * (signs[name] - self.sheet_middle[name]) for name, weight in self.sheet_weight.items()]
+        return float(1 / (1 + np.exp(-(self.sheet_bias + np.nansum(told)))))
 
 
 @lru_cache(maxsize=1)
@@ -53,8 +55,8 @@ def load_references() -> References:
         neutral_rows=tuple(chart["neutral_rows"]),
         spread=spread,
         body=(float(rows["body"]["width"]), float(rows["body"]["length"])),
-        sheet_middle=np.array(rows["sheet"]["middle"], np.float64),
-        sheet_weight=np.array(rows["sheet"]["weight"], np.float64),
+        sheet_middle=dict(zip(rows["sheet"]["signs"], rows["sheet"]["middle"], strict=True)),
+        sheet_weight=dict(zip(rows["sheet"]["signs"], rows["sheet"]["weight"], strict=True)),
         sheet_bias=float(rows["sheet"]["bias"]),
     )
 

@@ -183,20 +183,19 @@ def _candidates(photo: Photo, ends: Sequence[FiringEnd], guess: Estimate) -> lis
     return [area for area in found if area.boxes]
 
 
-def _signs(outline: Outline, shell_px: float, believed: float, cast_deg: float, level: float, share: float) -> Floats:
-    """Return what speaks for a sheet (9,), in the order of `references.toml`."""
-    signs = [
-        float(outline.own_sides),
-        outline.covered,
-        float(np.log(outline.ragged + 0.003)),
-        float(np.log(max(outline.narrow_px / shell_px, 0.01))) if shell_px > 0 else 0.0,
-        float(np.log(outline.slender)),
-        float(np.log(np.clip(believed, 0.003, 1.0))) if np.isfinite(believed) else float(np.log(_UNSEEN)),
-        min(cast_deg, 30.0),
-        float(np.log(np.clip(level, 0.01, 5.0))),
-        float(np.log(share)),
-    ]
-    return np.array(signs)
+def _signs(outline: Outline, shell_px: float, believed: float, cast_deg: float, level: float, share: float) -> dict[str, float]:
+    """Return what speaks for a sheet, by the names of `references.toml`; nan where no shell tells the scale."""
+    return {
+        "own_sides": float(outline.own_sides),
+        "covered": outline.covered,
+        "log_ragged": float(np.log(outline.ragged + 0.003)),
+        "log_shells": float(np.log(max(outline.narrow_px / shell_px, 0.01))) if shell_px > 0 else np.nan,
+        "log_slender": float(np.log(outline.slender)),
+        "log_finder": float(np.log(np.clip(believed, 0.003, 1.0) if np.isfinite(believed) else _UNSEEN)),
+        "cast_deg": min(cast_deg, 30.0),
+        "log_level": float(np.log(np.clip(level, 0.01, 5.0))),
+        "log_share": float(np.log(share)),
+    }
 
 
 def _believed(labels: NDArray[np.int32], chance: NDArray[np.float32]) -> Floats:

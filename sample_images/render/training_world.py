@@ -37,6 +37,10 @@ MEAN_LEVEL = 0.18
 MOST_LEVEL = 60.0
 
 
+Rendered = tuple[NDArray[np.float32], Any, list[tuple[int, NDArray[np.float64], str]], dict[str, Any]]
+"""Linear picture, labels, number, key points (4, 2) in pixels and view of each plug, and what else is known of the scene."""
+
+
 def level(image: NDArray[np.float32]) -> NDArray[np.float16]:
     """Return the picture scaled to a robust mean of `MEAN_LEVEL`: highlights count at most four medians."""
     luminance = image.mean(-1)
@@ -46,27 +50,40 @@ def level(image: NDArray[np.float32]) -> NDArray[np.float16]:
 
 def one_picture(seed: int, size_px: tuple[int, int], spp: int, detail: float = 0.5, world: str = "first") -> dict[str, Any]:
     """Return one picture's arrays, as listed in the module text, without the leading n."""
-    if world == "second":
-        from sample_images.render.second_world import scene as second
+    from sample_images.render.truth import KEYS, VIEWS
 
-        picture = second.one_picture(seed, size_px, spp)
-        return picture | {"image": level(picture["image"])}
+    image, labels, plugs, known = _second_world(seed, size_px, spp) if world == "second" else _world(seed, size_px, spp, detail)
+    keys = np.full((MOST_PLUGS, len(KEYS), 2), np.nan, np.float32)
+    view = np.zeros(MOST_PLUGS, np.uint8)
+    for number, points, seen in plugs:
+        keys[number - 1], view[number - 1] = points, VIEWS.index(seen)
+    return {
+        "image": level(image), "parts": labels.part, "plug": labels.plug, "keys": keys, "view": view,
+        "count": np.uint8((view > 0).sum()), "seed": np.int64(seed), "family": known["family"], "split": known["split"],
+        "sheet": "+".join(s["kind"] for s in known["sheets"]) or "none", "truth": json.dumps(known),
+    }  # fmt: skip
+
+
+def _world(seed: int, size_px: tuple[int, int], spp: int, detail: float) -> Rendered:
     from sample_images.render import renderer, truth
     from sample_images.render.scene import Request, compose
 
     scene = compose(Request(seed=seed, size_px=size_px, detail=detail))
     image, labels = renderer.render(scene.mesh, scene.light.radiance, scene.camera, spp=spp, seed=seed % 2**31)
     known = truth.truth_of(scene, labels)
-    keys = np.full((MOST_PLUGS, len(truth.KEYS), 2), np.nan, np.float32)
-    view = np.zeros(MOST_PLUGS, np.uint8)
-    for plug, facts in zip(sorted(scene.plugs, key=lambda p: p.number), known["plugs"], strict=True):
-        keys[plug.number - 1] = truth.key_points_px(plug, scene.camera)
-        view[plug.number - 1] = truth.VIEWS.index(facts["view"])
-    return {
-        "image": level(image), "parts": labels.part, "plug": labels.plug, "keys": keys, "view": view,
-        "count": np.uint8((view > 0).sum()), "seed": np.int64(seed), "family": known["family"], "split": known["split"],
-        "sheet": "+".join(s["kind"] for s in known["sheets"]) or "none", "truth": json.dumps(known),
-    }  # fmt: skip
+    placed = zip(sorted(scene.plugs, key=lambda p: p.number), known["plugs"], strict=True)
+    plugs = [(plug.number, truth.key_points_px(plug, scene.camera), facts["view"]) for plug, facts in placed]
+    return image, labels, plugs, known
+
+
+def _second_world(seed: int, size_px: tuple[int, int], spp: int) -> Rendered:
+    from sample_images.render import renderer
+    from sample_images.render.second_world import scene as second
+
+    scene = second.compose(seed, size_px)
+    image, labels = renderer.render(scene.mesh, scene.sky, scene.camera, spp=spp, seed=seed % 2**31)
+    plugs = [(p.number, second.keys_px(p, scene.camera), second.seen_from(p, scene.camera, labels)) for p in scene.plugs]
+    return image, labels, plugs, second.known(seed, labels)
 
 
 def work(worker: int, seeds: range, options: argparse.Namespace) -> None:

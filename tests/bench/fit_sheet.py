@@ -13,6 +13,7 @@ import argparse
 import json
 import re
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from unittest import mock
 
@@ -57,8 +58,8 @@ def areas(path: Path) -> tuple[list[np.ndarray], list[bool]]:
             outlines.append(area)
         return found
 
-    def kept(_: References, values: np.ndarray) -> float:
-        signs.append(values)
+    def kept(table: References, values: Mapping[str, float]) -> float:
+        signs.append(np.array([values[name] for name in table.sheet_weight]))
         return 0.0
 
     photo = smaller(photo, _SIDE_PX)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from plugread.diagnose import explain
 from plugread.diagnose.checks import next_checks
 from plugread.diagnose.compare import compare
 from plugread.diagnose.diagnosis import diagnose
@@ -193,6 +194,20 @@ def test_weight_is_the_change_of_the_log_odds() -> None:
     odds = [p / (1 - p) for p in (posterior.chances[place], NETWORK.solve(without).chances[place])]
     weight = next(reason.weight for reason in reasons if reason.finding == "rough_idle")
     assert weight == pytest.approx(np.log(odds[0] / odds[1]), abs=0.02)
+
+
+def test_quicker_sums_give_the_same_weights(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With four engine signs that a single cylinder can bring about, the weights equal those summed without a subtraction."""
+    signs = [f.id for f in RULES.findings.values() if f.level == "engine"]
+    coupled = [s for s in signs if NETWORK.solve(replace(plugs(), findings={(s, None): True})).observed.coupled][:4]
+    evidence = replace(plugs(), findings={**plugs(c3=("carbon_fouled",)).findings} | {(s, None): True for s in coupled})
+    posterior = NETWORK.solve(evidence)
+    quick = because(posterior, posterior.order[:8])
+    monkeypatch.setattr(explain, "_JOINED", 99)
+    slow = because(posterior, posterior.order[:8])
+    assert len(posterior.observed.coupled) == 4
+    assert [[r.finding for r in rows] for rows in quick] == [[r.finding for r in rows] for rows in slow]
+    assert [r.weight for rows in quick for r in rows] == pytest.approx([r.weight for rows in slow for r in rows], rel=1e-6)
 
 
 def test_at_the_break_even_prior_the_second_draws_level() -> None:

@@ -21,6 +21,7 @@ import pytest
 from PIL import Image
 
 from plugread.page.launch import MEMORY, OPTIONS
+from plugread.resources import app_file, samples_dir
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
@@ -143,6 +144,14 @@ def picture(path: Path, *, dark: bool = False, seed: int = 0, size: tuple[int, i
 def server(tmp_path_factory: pytest.TempPathFactory, samples: Path) -> Iterator[Server]:
     """The page with stand-ins behind it."""
     running = Running(HERE / "app_with_stand_ins.py", tmp_path_factory.mktemp("home"), samples)
+    yield running.start()
+    running.stop()
+
+
+@pytest.fixture(scope="module")
+def shipped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """The page's own start file, as `plugread page` runs it."""
+    running = Running(app_file(), tmp_path_factory.mktemp("shipped"), samples_dir())
     yield running.start()
     running.stop()
 

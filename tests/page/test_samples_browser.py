@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,19 +12,11 @@ import pytest
 from plugread import casefile, pipeline
 from plugread.notebook.samples import sample_names
 from plugread.page import words
-from plugread.resources import app_file, samples_dir
-from tests.page.conftest import Running, Server
+from plugread.resources import samples_dir
+from tests.page.conftest import Server
 
 pytestmark = pytest.mark.browser
 NAMES = sample_names(samples_dir())
-
-
-@pytest.fixture(scope="module")
-def shipped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    """The page's own start file, as `plugread page` runs it."""
-    running = Running(app_file(), tmp_path_factory.mktemp("shipped"), samples_dir())
-    yield running.start()
-    running.stop()
 
 
 def reading_s(name: str) -> float:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 import pytest
 
 from plugread.page import words
-from plugread.resources import app_file, samples_dir
-from tests.page.conftest import Running, Server
+from tests.page.conftest import Server
 
 pytestmark = pytest.mark.browser
 
@@ -27,14 +25,6 @@ TO_RANKING = """(k) => new Promise(done => {
   signs.querySelectorAll('[data-testid=stButtonGroup] button')[k].click()
   setTimeout(() => done(null), 3000) })""".replace("NAME", words.SIGNS_TITLE)
 """Milliseconds from a click on the k-th sign to the frame with another ranking; null where the sign changes none in 3 s."""
-
-
-@pytest.fixture(scope="module")
-def shipped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    """The page's own start file, as `plugread page` runs it."""
-    running = Running(app_file(), tmp_path_factory.mktemp("shipped"), samples_dir())
-    yield running.start()
-    running.stop()
 
 
 @pytest.mark.parametrize("engine", ["engine_one_odd", "engine_shared_eight"])

@@ -43,7 +43,7 @@ class Coat:
         rough = self.rng.normal(size=(rows, sides))
         return 1 + self.thick * np.clip(rough, -1.5, 0.5)
 
-    def ceramic(self, build: MeshBuilder, points: Array, faces: NDArray[np.int64]) -> None:
+    def ceramic(self, build: MeshBuilder, points: Array, faces: NDArray[np.integer]) -> None:
         """Add the nose."""
         n = waves(self.rng, points, self.coarse, self.kind)[:, None]
         colour = self.low * (1 - n) + self.high * n
@@ -52,7 +52,7 @@ class Coat:
         rough = 0.1 if self.wet else self.rng.uniform(0.3, 1.0)
         build.add(points, faces, "nose", np.clip(colour, 0.01, 0.95), roughness=rough, clearcoat=self.wet)
 
-    def metal(self, build: MeshBuilder, points: Array, faces: NDArray[np.int64], part: str, roughness: float) -> None:
+    def metal(self, build: MeshBuilder, points: Array, faces: NDArray[np.integer], part: str, roughness: float) -> None:
         """Add a metal surface, more or less dirty."""
         near = np.clip(1 + points[:, 2:] / 12, 0, 1) if part != "upper" else 0.0
         n = waves(self.rng, points, self.coarse, self.kind)[:, None] * self.dirt * near

@@ -17,10 +17,11 @@ from sample_images.render.camera import Camera, frame, unit
 from sample_images.render.clutter import laid
 from sample_images.render.families import TRAIN
 from sample_images.render.mesh import PARTS, Mesh, MeshBuilder
+from sample_images.render.scene import MOST_PLUGS
 from sample_images.render.second_world import shapes, surroundings
 
 Array = NDArray[np.float64]
-FAMILY, MOST_PLUGS, VALIDATED = "second", 8, 9
+FAMILY, VALIDATED = "second", 9
 UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -149,21 +150,15 @@ def _beside(rng: np.random.Generator, plugs: tuple[Placed, ...], middle: Array, 
     return out
 
 
-def one_picture(seed: int, size_px: tuple[int, int], spp: int) -> dict[str, Any]:
-    """Return one picture's arrays, named and shaped as the first world's; linear picture not yet levelled."""
-    scene = compose(seed, size_px)
-    image, labels = renderer.render(scene.mesh, scene.sky, scene.camera, spp=spp, seed=seed % 2**31)
-    keys = np.full((MOST_PLUGS, len(truth.KEYS), 2), np.nan, np.float32)
-    view = np.zeros(MOST_PLUGS, np.uint8)
-    for plug in scene.plugs:
-        keys[plug.number - 1] = scene.camera.project(plug.keys)[:, :2]
-        view[plug.number - 1] = truth.VIEWS.index(seen_from(plug, scene.camera, labels))
-    sheet = "paper" if (labels.part == PARTS.index("sheet")).any() else "none"
-    return {
-        "image": image, "parts": labels.part, "plug": labels.plug, "keys": keys, "view": view,
-        "count": np.uint8((view > 0).sum()), "seed": np.int64(seed), "family": FAMILY, "split": split_of(seed),
-        "sheet": sheet, "truth": "{}",
-    }  # fmt: skip
+def keys_px(plug: Placed, camera: Camera) -> Array:
+    """Return the key points (4, 2) in pixels, in the first world's order; nan where there is none."""
+    return camera.project(plug.keys)[:, :2]
+
+
+def known(seed: int, labels: renderer.Labels) -> dict[str, Any]:
+    """Return what the trainer asks of a scene besides its plugs."""
+    sheets = [{"kind": "paper"}] if (labels.part == PARTS.index("sheet")).any() else []
+    return {"family": FAMILY, "split": split_of(seed), "sheets": sheets}
 
 
 def seen_from(plug: Placed, camera: Camera, labels: renderer.Labels) -> str:

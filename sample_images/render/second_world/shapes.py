@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sample_images.render.mesh import Mesh, MeshBuilder
+from sample_images.render.plug.shape import thread_sizes
 from sample_images.render.second_world import coats
+from sample_images.render.surfaces import Grid
 
 Array = NDArray[np.float64]
 SIDES = 40
-THREADS_MM = ((10, 1.0), (12, 1.25), (14, 1.25), (18, 1.5))
-"""Diameter and pitch of the usual plug threads."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,18 +27,16 @@ class Plug:
     radius_mm: float
 
 
-def turned(z: Array, r: Array, sides: int = SIDES, wobble: Array | None = None) -> tuple[Array, NDArray[np.int64]]:
+def turned(z: Array, r: Array, sides: int = SIDES, wobble: Array | None = None) -> tuple[Array, NDArray[np.integer]]:
     """Return vertices and faces of a profile (z, r) turned about z; `wobble` (n, sides) scales the radius."""
     angle = np.arange(sides) * 2 * np.pi / sides
     radius = np.asarray(r, float)[:, None] * (1.0 if wobble is None else wobble)
     radius = np.broadcast_to(radius, (len(z), sides))
     points = np.stack([radius * np.cos(angle), radius * np.sin(angle), np.broadcast_to(np.asarray(z)[:, None], radius.shape)], -1)
-    i, j = np.meshgrid(np.arange(len(z) - 1), np.arange(sides), indexing="ij")
-    a, b, k = i * sides + j, i * sides + (j + 1) % sides, sides
-    return points.reshape(-1, 3), np.stack([np.stack([a, b, a + k], -1), np.stack([b, b + k, a + k], -1)], 2).reshape(-1, 3)
+    return points.reshape(-1, 3), Grid(points).faces()
 
 
-def tube(path: Array, half: tuple[float, float], across: Array) -> tuple[Array, NDArray[np.int64]]:
+def tube(path: Array, half: tuple[float, float], across: Array) -> tuple[Array, NDArray[np.integer]]:
     """Return a closed bar of rectangular section along `path` (n, 3); `across` is its unit width direction."""
     along = np.gradient(path, axis=0)
     along /= np.linalg.norm(along, axis=1, keepdims=True)
@@ -53,7 +51,7 @@ def tube(path: Array, half: tuple[float, float], across: Array) -> tuple[Array, 
     return points, np.concatenate([sides, ends])
 
 
-def sharp(points: Array, faces: NDArray[np.int64]) -> tuple[Array, NDArray[np.int64]]:
+def sharp(points: Array, faces: NDArray[np.integer]) -> tuple[Array, NDArray[np.integer]]:
     """Return the same surface with no corner shared, so that its edges are not shaded as if they were round."""
     return points[faces].reshape(-1, 3), np.arange(3 * len(faces)).reshape(-1, 3)
 
@@ -68,15 +66,15 @@ def fine(z: list[float], r: list[float], step: float = 0.3) -> tuple[Array, Arra
 def plug(rng: np.random.Generator) -> Plug:
     """Return a plug of random build and coat."""
     build, coat = MeshBuilder(), coats.Coat(rng)
-    major, pitch = THREADS_MM[rng.integers(4)]
-    outer = major / 2
+    size = tuple(thread_sizes().values())[rng.integers(len(thread_sizes()))]
+    outer = size.major_mm / 2
     bore, reach = outer * rng.uniform(0.62, 0.82), rng.uniform(9, 27)
     centre_r = rng.choice([rng.uniform(0.2, 0.45), rng.uniform(0.9, 1.5)])
     nose_top, tip = _nose(build, rng, coat, bore, centre_r)
     z, r = fine([nose_top - 1, tip, tip], [centre_r, centre_r * rng.uniform(0.6, 1), 0.0])
     coat.metal(build, *turned(z, r), "centre", rng.uniform(0.1, 0.7))
     face, angle = _straps(build, rng, coat, bore, outer, tip)
-    _shell(build, rng, coat, (outer, bore, reach, pitch))
+    _shell(build, rng, coat, (outer, bore, reach, size.pitch_mm))
     length, radius = _behind(build, rng, coat, outer, reach)
     keys = np.array([face, [0, 0, tip], [0, 0, 0], [0, 0, -10]], float)
     return Plug(build.join(), keys, angle, length, radius)

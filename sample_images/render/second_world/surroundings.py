@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from sample_images.render.mesh import Mesh, MeshBuilder
 from sample_images.render.second_world.shapes import turned
+from sample_images.render.surfaces import Grid
 
 Array = NDArray[np.float64]
 CELLS, FAR_MM = 240, 900.0
@@ -56,13 +57,11 @@ def table(rng: np.random.Generator, view_mm: float) -> Mesh:
     first, second = _tone(rng), _tone(rng)
     colour = (first * (1 - share) + second * share) * np.exp(rng.uniform(0, 0.2) * clouds(rng, CELLS, 1.2))[..., None]
     relief = -rng.choice([0.0, rng.uniform(0, 0.02) * view_mm]) * np.clip(clouds(rng, CELLS, 1.9) + 1, 0, 3)
-    k = np.arange(CELLS * CELLS).reshape(CELLS, CELLS)
-    a, b, c, d = k[:-1, :-1].ravel(), k[1:, :-1].ravel(), k[1:, 1:].ravel(), k[:-1, 1:].ravel()
-    faces = np.concatenate([np.stack([a, b, c], -1), np.stack([a, c, d], -1)])
     gloss, shiny = rng.uniform(0.1, 1.0), float(rng.random() < 0.12)
     build = MeshBuilder()
-    points = np.stack([x, y, relief], -1).reshape(-1, 3)
-    build.add(points, faces, "background", np.clip(colour.reshape(-1, 3), 0.01, 0.92), roughness=gloss, metallic=shiny)
+    top = Grid(np.stack([x, y, np.broadcast_to(relief, x.shape)], -1), closed=False)
+    paint = np.clip(colour.reshape(-1, 3), 0.01, 0.92)
+    build.add(top.points.reshape(-1, 3), top.faces(), "background", paint, roughness=gloss, metallic=shiny)
     corner = np.array([[-1, -1, 0], [1, -1, 0], [1, 1, 0], [-1, 1, 0]]) * FAR_MM - [0, 0, 0.05 + float(-relief.min())]
     build.add(corner, np.array([[0, 1, 2], [0, 2, 3]]), "background", np.clip(first, 0.01, 0.92), roughness=gloss, metallic=shiny)
     return build.join()
