@@ -13,6 +13,9 @@ Array = NDArray[np.float64]
 TILE = 512
 """Edge of a tile in cells."""
 
+WIDE = 256
+"""Points looked up side by side: remap is slow on maps one point wide, and takes at most 32767 rows."""
+
 
 def grain(u: Array, v: Array, period_mm: float, rng: np.random.Generator, *, slope: float = 1.2, stretch: float = 1.0) -> Array:
     """Return noise of mean 0 and standard deviation about 1 at the points `u`, `v` (any equal shape, mm).
@@ -48,12 +51,11 @@ def step(value: Array, low: float, high: float) -> Array:
 
 
 def _look_up(tile: NDArray[np.float32], x: NDArray[np.float32], y: NDArray[np.float32]) -> NDArray[np.float32]:
-    rows = 16384  # remap takes at most 32767 rows
-    parts = [
-        cv2.remap(tile, x[k : k + rows], y[k : k + rows], cv2.INTER_CUBIC, borderMode=cv2.BORDER_WRAP)
-        for k in range(0, len(x), rows)
-    ]
-    return np.concatenate(parts)
+    rows = -(-len(x) // WIDE)
+    spare = ((0, rows * WIDE - len(x)), (0, 0))
+    wide_x, wide_y = (np.pad(a, spare).reshape(rows, WIDE) for a in (x, y))
+    found = cv2.remap(tile, wide_x, wide_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_WRAP)
+    return np.asarray(found.reshape(-1, 1)[: len(x)], np.float32)
 
 
 @lru_cache(maxsize=24)

@@ -11,6 +11,8 @@ renamed into place when complete, so a reader may follow along. A picture that f
     view (n, 8) uint8, index into truth.VIEWS                   count (n,) visible noses
     seed, family, split, sheet (n,)                             truth (n,) JSON text
 
+`--world close` makes close-ups of one plug each instead, with the arrays listed in `close_ups`.
+
 On a machine without internet (Python 3.12, one GPU, 16 cores), with ``.whl`` packed by `sample_images.render.carry`:
 
     mkdir -p /tmp/site && tar -xJf .whl/render.tar.xz -C /tmp/site && export PYTHONPATH=/tmp/site:$PWD
@@ -50,8 +52,11 @@ def level(image: NDArray[np.float32]) -> NDArray[np.float16]:
 
 def one_picture(seed: int, size_px: tuple[int, int], spp: int, detail: float = 0.5, world: str = "first") -> dict[str, Any]:
     """Return one picture's arrays, as listed in the module text, without the leading n."""
+    from sample_images.render import close_ups
     from sample_images.render.truth import KEYS, VIEWS
 
+    if world == "close":
+        return close_ups.one_picture(seed, size_px, spp, detail)
     image, labels, plugs, known = _second_world(seed, size_px, spp) if world == "second" else _world(seed, size_px, spp, detail)
     keys = np.full((MOST_PLUGS, len(KEYS), 2), np.nan, np.float32)
     view = np.zeros(MOST_PLUGS, np.uint8)
@@ -144,7 +149,7 @@ def parsed(arguments: list[str] | None = None) -> argparse.Namespace:
     """Return the command's options."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--seeds", type=_seeds, required=True, help="A:B, half-open")
-    parser.add_argument("--world", choices=("first", "second"), default="first", help="second: by another hand")
+    parser.add_argument("--world", choices=("first", "second", "close"), default="first", help="second: by another hand")
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--gpu", type=int, help="index of the GPU all workers use")
     parser.add_argument("--size", type=_size, default=(512, 384), help="WxH, default 512x384")

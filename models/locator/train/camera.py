@@ -41,13 +41,17 @@ def photographed(linear: Tensor, *, spoil: bool = True) -> Shots:
     quality = torch.tensor(spoiled + [0] * (n - len(spoiled)), device=device)
     x = _lit(linear.clamp(0, 60))
     x = _exposed(x, quality)
-    x = _tone_mapped_locally(x)
+    return Shots(developed(x, spoiled.count(QUALITIES.index("blurred"))), quality)
+
+
+def developed(exposed: Tensor, blurred: int = 0) -> Tensor:
+    """Return what the phone makes of exposed light (n, 3, h, w), encoded; the first `blurred` pictures are spoiled."""
+    n, device = len(exposed), exposed.device
+    x = _tone_mapped_locally(exposed)
     x = x + _each(uniform(n, 0, 1, device)) ** 3 * 0.06  # haze and flare
-    x = _out_of_lens(x, spoiled.count(QUALITIES.index("blurred")))
-    x = _noisy(x)
-    x = _developed(x)
-    x = jpeg(x, 40 + 58 * torch.rand(n, device=device))
-    return Shots(torch.round(x * 255) / 255, quality)
+    x = _noisy(_out_of_lens(x, blurred))
+    x = jpeg(_toned(x), 40 + 58 * torch.rand(n, device=device))
+    return torch.round(x * 255) / 255
 
 
 def _each(values: Tensor) -> Tensor:
@@ -163,7 +167,7 @@ def _noisy(x: Tensor) -> Tensor:
     return x + noise * torch.sqrt(shot**2 * x.clamp(min=0) + read**2)
 
 
-def _developed(x: Tensor) -> Tensor:
+def _toned(x: Tensor) -> Tensor:
     """Highlight shoulder, gamma, contrast, saturation (some grey), sharpening, black level."""
     n, device = len(x), x.device
     knee = _each(uniform(n, 0.001, 0.35, device))

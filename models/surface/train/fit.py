@@ -1,0 +1,149 @@
+"""Train the surface net for a given time, taking in shards as they are rendered.
+
+    python -m models.surface.train.fit --data DATA --out OUT --device cuda:0 --budget 1500 [--wait 1500] [--until EPOCH_SECONDS]
+
+Writes `surface.npz` (averaged weights) and `surface_scores.json` (what it was trained on, scores on pictures kept back).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import time
+from pathlib import Path
+
+import numpy as np
+import torch
+from torch import Tensor
+from torch.nn import functional as nnf
+
+from models.surface.train.crops import Store, plain_crops, random_crops
+from models.surface.train.net import READINGS, SurfaceNet
+
+RATE, WEIGHT_DECAY, WARM_UP_STEPS, EMA_DECAY, CLIP_NORM = 2e-3, 0.05, 300, 0.999, 2.0
+BATCH = 160
+SMOOTHING = 0.05
+"""Share of each target spread over all readings: renders are labelled by how they were made, not by what can be seen."""
+
+LOOK_SECONDS, SAVE_SECONDS, SHARDS_A_LOOK = 6.0, 40.0, 12
+
+
+def normalised(rgb: Tensor) -> Tensor:
+    """Return encoded RGB (0-1) as the net takes it; `plugread.reading.surface` does the same."""
+    return (rgb - 0.45) * 4.0
+
+
+def targets(amounts: Tensor) -> Tensor:
+    """Return the share of each reading in what a plug shows, (n, readings), smoothed."""
+    share = amounts / amounts.sum(1, keepdim=True)
+    return share * (1 - SMOOTHING) + SMOOTHING / share.shape[1]
+
+
+def train(net: SurfaceNet, mean: dict[str, Tensor], store: Store, options: argparse.Namespace) -> dict[str, float]:
+    """Step until the budget is spent; `mean` is kept as the moving average of the weights."""
+    optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=WEIGHT_DECAY)
+    began = looked = saved = time.time()
+    end = min(began + options.budget, options.until or math.inf)
+    steps, smooth = 0, 0.0
+    net.train()
+    while (now := time.time()) < end:
+        for group in optimiser.param_groups:
+            group["lr"] = RATE * min(1.0, (steps + 1) / WARM_UP_STEPS) * 0.5 * (1 + math.cos(math.pi * (now - began) / (end - began)))
+        loss = _step(net, optimiser, store)
+        steps += 1
+        decay = min(EMA_DECAY, steps / (steps + 20))
+        for name, value in net.state_dict().items():
+            mean[name].lerp_(value, 1 - decay) if value.is_floating_point() else mean[name].copy_(value)
+        if now - looked > LOOK_SECONDS:
+            added, looked, smooth = store.refresh(SHARDS_A_LOOK), now, float(loss)
+            print(f"{now - began:.0f} s, {steps} steps, loss {smooth:.3f}, {store.count} close-ups (+{added})", flush=True)
+        if now - saved > SAVE_SECONDS:
+            save(mean, options.out / "surface.npz")
+            saved = now
+    save(mean, options.out / "surface.npz")
+    return {"steps": steps, "seconds": round(time.time() - began), "loss": smooth}
+
+
+def _step(net: SurfaceNet, optimiser: torch.optim.Optimizer, store: Store) -> Tensor:
+    chosen = torch.randint(0, store.count, (BATCH,), device=store.device)
+    pictures = type(store.pictures)(*(part[chosen] for part in store.pictures))
+    with torch.no_grad():
+        rgb = normalised(random_crops(pictures)).contiguous(memory_format=torch.channels_last)
+    with torch.autocast(store.device.type, dtype=torch.bfloat16, enabled=store.device.type == "cuda"):
+        answer = net(rgb)
+    loss = nnf.cross_entropy(answer.float(), targets(pictures.amounts))
+    optimiser.zero_grad()
+    loss.backward()
+    torch.nn.utils.clip_grad_norm_(net.parameters(), CLIP_NORM)
+    optimiser.step()
+    return loss.detach()
+
+
+@torch.no_grad()
+def scores(net: SurfaceNet, store: Store) -> dict[str, object]:
+    """Return how often the likeliest reading is the strongest one, all readings counting alike, in plain and random crops."""
+    net.eval()
+    truth = store.pictures.amounts.argmax(1)
+    found: dict[str, object] = {"pictures": store.count}
+    for name, crops in (("plain", plain_crops), ("random", random_crops)):
+        said = torch.cat([
+            net(normalised(crops(type(store.pictures)(*(p[k : k + 64] for p in store.pictures))))) for k in range(0, store.count, 64)
+        ])  # fmt: skip
+        right = [float((said[truth == k].argmax(1) == k).float().mean()) for k in range(len(READINGS)) if (truth == k).any()]
+        found[name] = {"balanced": round(float(np.mean(right)), 3), "loss": round(float(nnf.cross_entropy(said, truth)), 3)}
+    return found
+
+
+def save(weights: dict[str, Tensor], path: Path) -> None:
+    """Write all weights to an npz, in one move."""
+    part = path.with_suffix(".part.npz")
+    np.savez(part, **{name: value.float().cpu().numpy() for name, value in weights.items() if value.is_floating_point()})
+    part.rename(path)
+
+
+def load_weights(path: Path) -> SurfaceNet:
+    """Return the net with the weights of an npz, ready to answer."""
+    net = SurfaceNet()
+    with np.load(path) as file:
+        net.load_state_dict({name: torch.from_numpy(file[name]) for name in file.files}, strict=False)
+    return net.eval()
+
+
+def parsed() -> argparse.Namespace:
+    """Return the command's options."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--data", type=Path, required=True)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--device", default="cpu")
+    parser.add_argument("--budget", type=float, default=1500.0, help="seconds")
+    parser.add_argument("--until", type=float, default=0.0, help="stop at this time, seconds since 1970")
+    parser.add_argument("--wait", type=int, default=500, help="start when so many close-ups are there")
+    parser.add_argument("--capacity", type=int, default=25_000)
+    return parser.parse_args()
+
+
+def main() -> None:
+    """Train, then score the averaged weights on pictures kept back."""
+    options = parsed()
+    options.out.mkdir(parents=True, exist_ok=True)
+    device = torch.device(options.device)
+    torch.manual_seed(1)
+    store = Store(options.data, "train", device=device, capacity=options.capacity)
+    while store.refresh() < options.wait and store.count < options.wait:
+        time.sleep(2)
+    net = SurfaceNet().to(device, memory_format=torch.channels_last)
+    mean = {name: value.detach().clone() for name, value in net.state_dict().items()}
+    report: dict[str, object] = dict(train(net, mean, store, options))
+    report["trained_on"] = {"pictures": store.count, "seeds": [min(store.seeds), max(store.seeds)]}
+    kept = load_weights(options.out / "surface.npz").to(device)
+    for split in ("val", "test"):
+        back = Store(options.data, split, device=device, capacity=2000)
+        if back.refresh():
+            report[split] = scores(kept, back)
+    (options.out / "surface_scores.json").write_text(json.dumps(report))
+    print(json.dumps(report))
+
+
+if __name__ == "__main__":
+    main()
