@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -109,9 +110,19 @@ def halved(codes: Codes) -> Codes:
     return _resized(codes[: 2 * height, : 2 * width], (width, height))
 
 
+def moved(codes: Codes, move: NDArray[np.float64], size: tuple[int, int]) -> Codes:
+    """Return `size` (w, h) pixels, each taken from where `move` (2, 3) sends its (x, y); beyond the edge the edge goes on."""
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    return _typed(cv2.warpAffine(np.ascontiguousarray(codes), move, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), codes)
+
+
 def _resized(codes: Codes, size: tuple[int, int]) -> Codes:
-    small = cv2.resize(codes, size, interpolation=cv2.INTER_AREA)
-    return small.astype(np.uint8, copy=False) if codes.dtype == np.uint8 else small.astype(np.uint16, copy=False)
+    return _typed(cv2.resize(codes, size, interpolation=cv2.INTER_AREA), codes)
+
+
+def _typed(found: Any, like: Codes) -> Codes:
+    """Return what OpenCV found as codes of the same depth as `like`."""
+    return np.asarray(found, np.uint8) if like.dtype == np.uint8 else np.asarray(found, np.uint16)
 
 
 def smaller(photo: Photo, least_px: int) -> Photo:

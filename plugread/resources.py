@@ -13,7 +13,7 @@ def data_root() -> Path:
 
 
 def models_dir() -> Path:
-    """Return the folder of shipped models (`locator`, `classifier`)."""
+    """Return the folder of shipped models (`locator`, `surface`, `classifier`)."""
     return data_root() / "models"
 
 

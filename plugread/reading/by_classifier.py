@@ -18,6 +18,7 @@ from plugread.reading.looks import load_looks
 from plugread.reading.model import Model, Prediction, predict
 from plugread.reading.model_file import CARD, load_model
 from plugread.reading.refuse import doubt
+from plugread.reading.surface import shipped_net
 from plugread.records import FiringEnd, Photo, PlugMeasures, Reading, White
 from plugread.resources import models_dir
 
@@ -26,8 +27,13 @@ TOLD = 3
 
 
 def load(folder: str | Path) -> Model:
-    """Return the model in a folder; raises `ModelError`, one line, if it is missing, damaged, foreign or newer."""
-    return load_model(folder, tuple(load_looks().look))
+    """Return the model in a folder; raises `ModelError`, one line, if it is missing, damaged, foreign or newer.
+
+    The surface net it takes features from is loaded with it.
+    """
+    model = load_model(folder, tuple(load_looks().look))
+    shipped_net(models_dir() / "surface")
+    return model
 
 
 def shipped() -> Model | None:

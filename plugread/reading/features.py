@@ -1,4 +1,5 @@
-"""The numbers a taught model reads a firing end by: what was measured on it, and how the colours of its parts spread.
+"""The numbers a taught model reads a firing end by: what was measured on it, how the colours of its parts spread, what its
+surface looks like to a small net.
 
 One vector a firing end, in the order of `NAMES`; what could not be measured is NaN. A model remembers `VERSION` and is refused
 by a program that computes another one.
@@ -15,11 +16,12 @@ from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
 from plugread.pixels import Codes, apply_white, burnt, crop_codes, crop_valid, grown_box, part_on, to_linear
+from plugread.reading.surface import READINGS, log_shares
 from plugread.records import PARTS, Box, FiringEnd, Measured, Photo, PlugMeasures, White
 
 Floats = NDArray[np.float64]
 
-VERSION = 1
+VERSION = 2
 
 # Our own choices: a part counts from this probability on and from so many pixels; larger crops are thinned to this many rows.
 _SURE, _FEWEST, _ROWS, _ROWS_BESIDE = 0.6, 30, 72, 48
@@ -51,12 +53,13 @@ NAMES: tuple[str, ...] = (
     *_CUES,
     *(f"specks_{kind}" for kind in _SPECKS),
     *_RAW,
+    *(f"surface_{name}" for name in READINGS),
 )
 
 
 def feature_vector(photo: Photo, end: FiringEnd, white: White, measures: PlugMeasures) -> Floats:
     """Return the features of one firing end: float64 of shape (len(NAMES),), NaN where something could not be measured."""
-    found = _nose(photo, end, white) | _measured(measures)
+    found = _nose(photo, end, white) | _measured(measures) | _surface(photo, end, white)
     for part in _BESIDE:
         found |= _beside(photo, end, white, part)
     return np.array([found.get(name, np.nan) for name in NAMES])
@@ -114,6 +117,10 @@ def _measured(measures: PlugMeasures) -> dict[str, float]:
     if measures.specks is not None:
         found |= {f"specks_{kind}": float(np.log1p(measures.specks.get(kind, 0))) for kind in _SPECKS}
     return found | {name: measures.features[name] for name in _RAW if name in measures.features}
+
+
+def _surface(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
+    return {f"surface_{name}": value for name, value in log_shares(photo, end, white).items()}
 
 
 def _box_of(end: FiringEnd, part: str) -> Box | None:

@@ -1,13 +1,139 @@
-"""What a small net makes of a firing end's surface: how much it looks like each reading, from texture and shape.
+"""What a small net makes of a firing end's surface: how much it looks like each reading, by texture, shape and colour together.
 
-The net sees a square about nose, electrodes and rim in corrected light; it was taught on rendered plugs alone. Its answers are
-features for a taught model (`features.py`), never a reading by themselves. Only OpenCV's `cv2.dnn` is used.
+The net sees a square about nose, electrodes and rim in corrected light; how it was taught, on rendered plugs alone, stands in
+`models/surface/train`. Its answers are features of a taught model (`features.py`), never a reading by themselves. Only
+OpenCV's `cv2.dnn` is used; weights are checked against the hash in their card before they are loaded.
 """
 
 from __future__ import annotations
+
+import hashlib
+import json
+import math
+import threading
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from plugread.colour import srgb_encode
+from plugread.errors import ModelError
+from plugread.pixels import apply_white, averaged, moved, to_linear
+from plugread.records import PARTS, Box, FiringEnd, Photo, White
+from plugread.resources import models_dir
+
+Floats = NDArray[np.float64]
+
+READINGS = (
+    *("normal", "carbon_fouled", "oil_fouled", "fuel_wet", "coolant_wet", "coolant_crust", "additive_stain"),
+    *("loose_powder", "ash_crust", "glazed", "lead_fouled", "lean_white", "overheated", "preignition_melt"),
+    *("detonation_damage", "metal_specks", "worn", "gap_bridged", "splash_fouled", "nose_cracked"),
+    *("nose_piece_missing", "struck"),
+)
+"""The net's answers, in order."""
 
 SIDE_PX = 160
 """Side of the square the net sees."""
 
 REACH = 2.0
 """The square's side over the square root of the area of nose, electrodes and rim."""
+
+MEAN, GAIN = 0.45, 4.0
+"""The net takes (RGB - mean) * gain of encoded RGB in 0-1."""
+
+LEAST_SHARE = 1e-4
+"""Smaller shares count as this: the net was never taught to tell them apart."""
+
+_FIRE = tuple(PARTS.index(name) for name in ("nose", "centre", "strap", "rim"))
+_SURE, _FEWEST = 0.5, 12
+"""A cell of the part map is the firing end's from this probability on; with fewer cells there is nothing to look at."""
+
+
+class SurfaceNet:
+    """The loaded net; safe to share between threads (they take turns)."""
+
+    def __init__(self, net: Any) -> None:
+        self._net, self._turn = net, threading.Lock()
+
+    def shares(self, rgb: Floats) -> Floats:
+        """Return the share of each reading in what a crop shows: of shape (22,), sums to 1.
+
+        Parameters
+        ----------
+        rgb : of shape (160, 160, 3), encoded RGB in 0-1, corrected light.
+        """
+        blob = np.ascontiguousarray(((rgb - MEAN) * GAIN).transpose(2, 0, 1)[None], np.float32)
+        with self._turn:
+            self._net.setInput(blob)
+            said = np.asarray(self._net.forward(), np.float64).ravel()
+        raised = np.exp(said - said.max())
+        return np.asarray(raised / raised.sum())
+
+
+def log_shares(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
+    """Return the natural log of each reading's share, -9.2 to 0; empty where the firing end is too small to be looked at.
+
+    Raises
+    ------
+    ModelError
+        The weights are missing or damaged.
+    """
+    box = square_about(end)
+    if box is None:
+        return {}
+    shares = shipped_net(models_dir() / "surface").shares(crop(photo, box, white))
+    return dict(zip(READINGS, np.log(np.maximum(shares, LEAST_SHARE)).tolist(), strict=True))
+
+
+def square_about(end: FiringEnd) -> Box | None:
+    """Return the full-size square the net is to see; it may reach beyond the photo. None if hardly any firing end shows."""
+    parts = end.parts
+    rows, columns = np.nonzero(parts.probability[list(_FIRE)].sum(0) > _SURE)
+    if len(rows) < _FEWEST:
+        return None
+    side = REACH * math.sqrt(len(rows)) * parts.step
+    x, y = parts.x0 + (columns.mean() + 0.5) * parts.step, parts.y0 + (rows.mean() + 0.5) * parts.step
+    return round(x - side / 2), round(y - side / 2), max(round(side), 1), max(round(side), 1)
+
+
+def crop(photo: Photo, box: Box, white: White) -> Floats:
+    """Return a box of the photo in corrected light as the net sees it: (160, 160, 3), encoded, 0-1; edges are continued."""
+    x, y, w, h = (side / photo.scale for side in box)
+    rows, columns = photo.rgb.shape[:2]
+    left, top = max(int(x), 0), max(int(y), 0)
+    piece = photo.rgb[top : min(math.ceil(y + h) + 1, rows), left : min(math.ceil(x + w) + 1, columns)]
+    shrink = min(1.0, SIDE_PX / max(w, h))
+    small = averaged(piece, (max(round(piece.shape[1] * shrink), 1), max(round(piece.shape[0] * shrink), 1)))
+    ratio = np.array([piece.shape[1] / small.shape[1], piece.shape[0] / small.shape[0]])
+    step = np.array([w, h]) / SIDE_PX
+    move = np.column_stack([np.diag(step / ratio), (np.array([x - left, y - top]) + step / 2) / ratio - 0.5])
+    linear = to_linear(photo, moved(small, move, (SIDE_PX, SIDE_PX)))
+    return np.asarray(srgb_encode(np.clip(apply_white(white, linear), 0.0, 1.0)))
+
+
+@lru_cache(maxsize=1)
+def shipped_net(folder: Path) -> SurfaceNet:
+    """Return the net of a model folder, loaded once.
+
+    Raises
+    ------
+    ModelError
+        The card or the weights are missing, damaged, or made for other readings than this program knows.
+    """
+    again = "install the package again"
+    try:
+        card = json.loads((folder / "card.json").read_text(encoding="utf-8"))
+        data, expected, readings = (folder / card["file"]).read_bytes(), card["sha256"], tuple(card["readings"])
+    except (OSError, ValueError, KeyError, TypeError) as problem:
+        raise ModelError(f"the surface net in {folder} could not be read ({problem})", again) from None
+    if hashlib.sha256(data).hexdigest() != expected:
+        raise ModelError("the weights of the surface net are not those of its card", again)
+    if readings != READINGS:
+        raise ModelError("the surface net tells other readings apart than this program", again)
+    try:
+        return SurfaceNet(cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8)))
+    except cv2.error as problem:
+        raise ModelError(f"OpenCV cannot load the surface net ({problem.err})", "use OpenCV 5 or newer") from None

@@ -30,7 +30,7 @@ from tests.reading.taught import three
 @pytest.fixture(scope="module")
 def model() -> Model:
     study = three()
-    bare = fit(study.x, study.reading, study.group, name="logistic regression, C = 0.1", seed=1)
+    bare = fit(study.x, study.reading, study.group, name="logistic regression, C = 0.1, measured features x 1", seed=1)
     readings = {name: {"photos": 12, "plugs": 6} for name in bare.readings}
     return replace(bare, farthest=9.0, doubt=0.7, card={"schema": 1, "features": VERSION, "readings": readings})
 
@@ -97,7 +97,7 @@ CARDS: dict[str, tuple[Callable[[Path], object], str]] = {
     "no hash": (lambda f: edit(f, sha256=None), "is no model card: sha256 missing"),
     "a way out": (lambda f: edit(f, sha256="/../../../etc/passwd"), "sha256 must be 64 hexadecimal digits"),
     "large": (lambda f: f.joinpath(CARD).write_text(" " * 2_000_001), "is larger than 2000000 bytes"),
-    "newer": (lambda f: edit(f, schema=2), "schema 2, features 1; this program reads schema 1, features 1; teach it again"),
+    "newer": (lambda f: edit(f, schema=2), "schema 2, features 2; this program reads schema 1, features 2; teach it again"),
     "other features": (lambda f: edit(f, features=99), "schema 1, features 99; this program reads"),
     "foreign reading": (lambda f: edit(f, readings={"normal": {}, "happy": {}, "oil_fouled": {}}), "'happy' is no reading"),
     "one reading": (lambda f: edit(f, readings={"normal": {}}), "a model tells 2 to 22 readings apart"),

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from plugread.reading.features import NAMES
 from plugread.reading.model import Model, answers, predict
-from plugread.reading.training.fit import TEMPERATURE_FROM, all_chances, candidates, fit, pipeline, splits
+from plugread.reading.training.fit import TEMPERATURE_FROM, all_chances, candidates, fit, splits
 from tests.reading.taught import THREE, studied, three
 
 MANY = {"normal": 40, "carbon_fouled": 36, "oil_fouled": 35}
@@ -27,7 +27,7 @@ SETS: dict[str, Mapping[str, int]] = {
 
 def scikit(name: str, study: Any) -> Any:
     """The estimator as scikit-learn fits it, tempered by scikit-learn's own calibration from so many photos on."""
-    steps = pipeline(candidates()[name])
+    steps = candidates()[name]
     if len(study.x) >= TEMPERATURE_FROM:
         from sklearn.calibration import CalibratedClassifierCV
 
@@ -59,7 +59,7 @@ def test_many_photos_are_tempered_and_few_are_not() -> None:
 @pytest.fixture(scope="module")
 def model() -> Model:
     study = three()
-    return fit(study.x, study.reading, study.group, name="logistic regression, C = 0.1", seed=1)
+    return fit(study.x, study.reading, study.group, name="logistic regression, C = 0.1, measured features x 1", seed=1)
 
 
 def test_splits_keep_groups_whole() -> None:
@@ -75,7 +75,7 @@ def test_a_feature_never_measured_in_training_says_nothing(model: Model) -> None
     study = three()
     x = study.x.copy()
     x[:, NAMES.index("gap_mm")] = np.nan
-    taught = fit(x, study.reading, study.group, name="logistic regression, C = 0.1", seed=1)
+    taught = fit(x, study.reading, study.group, name="logistic regression, C = 0.1, measured features x 1", seed=1)
     wild = x[0].copy()
     wild[NAMES.index("gap_mm")] = 1e6
     assert predict(taught, wild).chance == pytest.approx(predict(taught, x[0]).chance, abs=0)
@@ -90,7 +90,7 @@ def test_a_feature_never_measured_in_training_says_nothing(model: Model) -> None
 def test_chances_are_chances(gaps: set[int], scale: float, seed: int) -> None:
     """Any vector, with any gaps and any size, gives chances that sum to one, a distance and a set that holds the likeliest."""
     study = three()
-    taught = fit(study.x, study.reading, study.group, name="logistic regression, C = 1.0", seed=1)
+    taught = fit(study.x, study.reading, study.group, name="logistic regression, C = 1.0, measured features x 1", seed=1)
     vector = scale * np.random.default_rng(seed).normal(size=len(NAMES))
     vector[list(gaps)] = np.nan
     seen = predict(taught, vector)

@@ -107,7 +107,9 @@ def test_no_photo_is_judged_by_a_model_that_saw_its_group() -> None:
 
 def test_learning_curve_ends_with_all_plugs() -> None:
     """The curve rises from few plugs to all there are in a split, each a share."""
-    curve = learning_curve(studied({"normal": 20, "carbon_fouled": 20, "oil_fouled": 20}), "logistic regression, C = 0.1", 1)
+    curve = learning_curve(
+        studied({"normal": 20, "carbon_fouled": 20, "oil_fouled": 20}), "logistic regression, C = 0.1, measured features x 1", 1
+    )
     assert [size for size, _ in curve][:2] == [10, 30] and len(curve) == 3
     assert all(0 <= share <= 1 for _, share in curve)
     assert curve[-1][1] >= curve[0][1]

@@ -82,12 +82,12 @@ def export(net: Locator, path: Path) -> float:
             input_names=["rgb"], output_names=list(OUTPUTS), dynamic_axes=axes,
         )  # fmt: skip
         model = onnx.load(str(full))
-    _halve(model)
+    halve(model)
     path.write_bytes(model.SerializeToString())
     return _compared(net, path)
 
 
-def _halve(model: onnx.ModelProto) -> None:
+def halve(model: onnx.ModelProto) -> None:
     """Store the weights as float16, each with a node that widens it again."""
     casts = []
     for weight in model.graph.initializer:

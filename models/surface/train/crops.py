@@ -60,6 +60,10 @@ class Store:
             raise FileNotFoundError(f"no close-ups of split {self.split!r} in {self.folder}")
         return CloseUps(*(part[: self.count] for part in self._held))
 
+    def rows(self, index: Tensor | slice) -> CloseUps:
+        """Return the pictures of `index`."""
+        return CloseUps(*(part[index] for part in self.pictures))
+
     def refresh(self, most: int = 10**6) -> int:
         """Read up to `most` shards that have appeared since the last call; return how many pictures were added."""
         before = self.count

@@ -20,6 +20,7 @@ from torch.nn import functional as nnf
 
 from models.surface.train.crops import Store, plain_crops, random_crops
 from models.surface.train.net import READINGS, SurfaceNet
+from plugread.reading.surface import GAIN, MEAN
 
 RATE, WEIGHT_DECAY, WARM_UP_STEPS, EMA_DECAY, CLIP_NORM = 2e-3, 0.05, 300, 0.999, 2.0
 BATCH = 160
@@ -31,7 +32,7 @@ LOOK_SECONDS, SAVE_SECONDS, SHARDS_A_LOOK = 6.0, 40.0, 12
 
 def normalised(rgb: Tensor) -> Tensor:
     """Return encoded RGB (0-1) as the net takes it; `plugread.reading.surface` does the same."""
-    return (rgb - 0.45) * 4.0
+    return (rgb - MEAN) * GAIN
 
 
 def targets(amounts: Tensor) -> Tensor:
@@ -49,7 +50,9 @@ def train(net: SurfaceNet, mean: dict[str, Tensor], store: Store, options: argpa
     net.train()
     while (now := time.time()) < end:
         for group in optimiser.param_groups:
-            group["lr"] = RATE * min(1.0, (steps + 1) / WARM_UP_STEPS) * 0.5 * (1 + math.cos(math.pi * (now - began) / (end - began)))
+            group["lr"] = (
+                RATE * min(1.0, (steps + 1) / WARM_UP_STEPS) * 0.5 * (1 + math.cos(math.pi * (now - began) / (end - began)))
+            )
         loss = _step(net, optimiser, store)
         steps += 1
         decay = min(EMA_DECAY, steps / (steps + 20))
@@ -67,7 +70,7 @@ def train(net: SurfaceNet, mean: dict[str, Tensor], store: Store, options: argpa
 
 def _step(net: SurfaceNet, optimiser: torch.optim.Optimizer, store: Store) -> Tensor:
     chosen = torch.randint(0, store.count, (BATCH,), device=store.device)
-    pictures = type(store.pictures)(*(part[chosen] for part in store.pictures))
+    pictures = store.rows(chosen)
     with torch.no_grad():
         rgb = normalised(random_crops(pictures)).contiguous(memory_format=torch.channels_last)
     with torch.autocast(store.device.type, dtype=torch.bfloat16, enabled=store.device.type == "cuda"):
@@ -87,9 +90,8 @@ def scores(net: SurfaceNet, store: Store) -> dict[str, object]:
     truth = store.pictures.amounts.argmax(1)
     found: dict[str, object] = {"pictures": store.count}
     for name, crops in (("plain", plain_crops), ("random", random_crops)):
-        said = torch.cat([
-            net(normalised(crops(type(store.pictures)(*(p[k : k + 64] for p in store.pictures))))) for k in range(0, store.count, 64)
-        ])  # fmt: skip
+        batches = (store.rows(slice(k, k + 64)) for k in range(0, store.count, 64))
+        said = torch.cat([net(normalised(crops(batch))) for batch in batches])
         right = [float((said[truth == k].argmax(1) == k).float().mean()) for k in range(len(READINGS)) if (truth == k).any()]
         found[name] = {"balanced": round(float(np.mean(right)), 3), "loss": round(float(nnf.cross_entropy(said, truth)), 3)}
     return found

@@ -34,6 +34,4 @@ class SurfaceNet(nn.Module):
 
 
 def _stage(inside: int, outside: int, blocks: int) -> nn.Sequential:
-    return nn.Sequential(
-        Separable(inside, outside, stride=2), *(Separable(outside, outside, kernel=3) for _ in range(blocks))
-    )
+    return nn.Sequential(Separable(inside, outside, stride=2), *(Separable(outside, outside, kernel=3) for _ in range(blocks)))

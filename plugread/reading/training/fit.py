@@ -11,7 +11,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from plugread.reading.features import NAMES
 from plugread.reading.model import Model, chances, scaled_vector
+from plugread.reading.surface import READINGS
 
 Floats = NDArray[np.float64]
 Names = NDArray[np.str_]
@@ -20,6 +22,8 @@ Split = tuple[Index, Index]
 
 STRENGTHS = (0.01, 0.03, 0.1, 0.3, 1.0)
 """Inverse penalties of the logistic regression that are tried."""
+HELD_BACK = (1.0, 0.15)
+"""Weights of the measured features beside the surface net's that are tried: many weak ones drown few strong ones."""
 TEMPERATURE_FROM = 200
 """Photos from which a temperature is fitted: with fewer it would follow chance more than it mends."""
 _ROUNDS = 2000
@@ -39,20 +43,34 @@ def splits(reading: Names, group: Index, most: int, seed: int) -> list[Split]:
 
 
 def candidates() -> dict[str, Any]:
-    """Return the estimators that are tried, by what they are called in the model card."""
+    """Return the estimators that are tried, by what they are called in the model card; each with gaps filled, features scaled."""
     from sklearn.linear_model import LogisticRegression
 
-    return {f"logistic regression, C = {c}": LogisticRegression(C=c, max_iter=_ROUNDS) for c in STRENGTHS}
+    return {
+        f"logistic regression, C = {c}, measured features x {w:g}": _pipeline(LogisticRegression(C=c, max_iter=_ROUNDS), w)
+        for w in HELD_BACK
+        for c in STRENGTHS
+    }
 
 
-def pipeline(estimator: Any) -> Any:
-    """Return gaps filled by the mean, features scaled, then the estimator."""
-    from sklearn.base import clone
+def _pipeline(estimator: Any, held_back: float) -> Any:
     from sklearn.impute import SimpleImputer
     from sklearn.pipeline import make_pipeline
-    from sklearn.preprocessing import StandardScaler
+    from sklearn.preprocessing import FunctionTransformer, StandardScaler
 
-    return make_pipeline(SimpleImputer(keep_empty_features=True), StandardScaler(), clone(estimator))
+    weigh = FunctionTransformer(_weighed, kw_args={"held_back": held_back})
+    return make_pipeline(SimpleImputer(keep_empty_features=True), StandardScaler(), weigh, estimator)
+
+
+def _weighed(scaled: Floats, held_back: float) -> Floats:
+    return scaled * feature_weights(scaled.shape[1], held_back)
+
+
+def feature_weights(count: int, held_back: float) -> Floats:
+    """Return the weight of each of `count` features before the penalty: 1 for the surface net's, the last ones of `NAMES`."""
+    weight = np.full(count, held_back)
+    weight[len(NAMES) - len(READINGS) :] = 1.0
+    return weight
 
 
 def best_candidate(x: Floats, reading: Names, group: Index, seed: int) -> str:
@@ -64,9 +82,11 @@ def best_candidate(x: Floats, reading: Names, group: Index, seed: int) -> str:
 
 
 def _held_out_loss(estimator: Any, x: Floats, reading: Names, folds: list[Split]) -> float:
+    from sklearn.base import clone
+
     losses = []
     for learn, check in folds:
-        fitted = pipeline(estimator).fit(x[learn], reading[learn])
+        fitted = clone(estimator).fit(x[learn], reading[learn])
         chance = fitted.predict_proba(x[check])
         column = {name: k for k, name in enumerate(fitted.classes_)}
         right = [row[column[name]] if name in column else 0.0 for row, name in zip(chance, reading[check], strict=True)]
@@ -83,9 +103,9 @@ def fit(x: Floats, reading: Names, group: Index, *, name: str, seed: int) -> Mod
     reading, group : of shape (m,).
     name : a key of `candidates`.
     """
-    steps, inverse_temperature = _fitted(pipeline(candidates()[name]), x, reading, group, seed)
-    scaler, estimator = steps[1], steps[-1]
-    weights, bias = _one_row_each(estimator.coef_, estimator.intercept_)
+    steps, inverse_temperature = _fitted(candidates()[name], x, reading, group, seed)
+    scaler, weigh, estimator = steps[1:]
+    weights, bias = _one_row_each(_weighed(estimator.coef_, **weigh.kw_args), estimator.intercept_)
     names, counts = np.unique(reading, return_counts=True)
     bare = Model(
         readings=tuple(str(one) for one in names),
