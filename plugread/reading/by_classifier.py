@@ -64,7 +64,8 @@ def reading(model: Model, seen: Prediction, end: FiringEnd, measures: PlugMeasur
     likelihood = likelihoods(model, seen, end, rules.likelihood, table.floor)
     shares = shares_of(likelihood, table)
     top = max(shares, key=lambda name: shares[name])
-    unsure = doubt(measures, end, shares, top_share=table.top_share, top_lead=table.top_lead) or _torn(model, seen, shares)
+    unsure = doubt(measures, end, shares, top_share=table.top_share, top_lead=table.top_lead)
+    unsure = unsure or _torn(model, seen, shares, table.sure_share)
     return Reading("unsure" if unsure else "read", unsure, likelihood, shares, None if unsure else top, by="classifier")
 
 
@@ -78,10 +79,13 @@ def likelihoods(model: Model, seen: Prediction, end: FiringEnd, rules: Mapping[s
     return {name: float(np.maximum(value / best, floor)) for name, value in joined.items()}
 
 
-def _torn(model: Model, seen: Prediction, shares: Mapping[str, float]) -> str | None:
-    """Return why the likeliest look must not be named alone: the taught model holds others for possible, the likeliest told."""
+def _torn(model: Model, seen: Prediction, shares: Mapping[str, float], sure: float) -> str | None:
+    """Return why the likeliest look must not be named alone: the taught model holds others for possible, the likeliest told.
+
+    Its set of answers takes all looks for equally common; a share from `sure` on, common looks counted as such, outweighs that.
+    """
     top = max(shares, key=lambda name: shares[name])
-    if top not in model.readings or seen.answers == (top,):
+    if top not in model.readings or seen.answers == (top,) or shares[top] >= sure:
         return None
     likely = sorted(seen.answers, key=lambda name: -shares[name])
     more = f" and {len(likely) - TOLD} more" if len(likely) > TOLD else ""

@@ -50,6 +50,7 @@ class Looks:
     usual_gap_spread: float
     top_share: float
     top_lead: float
+    sure_share: float
     cue_weight: float
 
 

@@ -101,10 +101,19 @@ def test_the_reading_tells_who_read_it() -> None:
 def test_a_set_of_two_is_unsure_and_names_both() -> None:
     """Where the model's set holds two answers no look is named alone, and the reason names them."""
     rules, measured = rules_reading()
-    torn = seen(0.01, 0.95, 0.04, sets=("carbon_fouled", "oil_fouled"))
+    torn = seen(0.01, 0.60, 0.39, sets=("carbon_fouled", "oil_fouled"))
     made = reading(model((1 / 3, 1 / 3, 1 / 3)), torn, end(), measured, rules)
     assert (made.status, made.top) == ("unsure", None)
     assert "carbon fouled, oil fouled" in str(made.why)
+
+
+def test_a_share_that_leaves_little_doubt_is_named_for_all_the_set_holds() -> None:
+    """Nineteen parts soot to one part oil, soot being the commoner look as well: named, though oil cannot be ruled out."""
+    rules, measured = rules_reading()
+    clear = seen(0.01, 0.94, 0.05, sets=("carbon_fouled", "oil_fouled"))
+    made = reading(model((1 / 3, 1 / 3, 1 / 3)), clear, end(), measured, rules)
+    assert made.probability["carbon_fouled"] > load_looks().sure_share
+    assert (made.status, made.top) == ("read", "carbon_fouled")
 
 
 def test_where_rules_and_model_differ_on_a_half_taught_plug_it_is_unsure() -> None:
