@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from plugread.diagnose.network import Network
 from plugread.diagnose.numbers import Array
-from plugread.diagnose.observed import NORMAL, observe
+from plugread.diagnose.observed import NORMAL, Observed, observe, observe_again
 from plugread.diagnose.options import answers
 from plugread.diagnose.posterior import Posterior
 from plugread.diagnose.sweep import Known, sweep
@@ -20,7 +20,7 @@ MANY_ABSENT = 6
 LEAST_WEIGHT = 0.05
 """Smaller weights (log-odds) are not worth naming."""
 MOST_REASONS = 8
-_JOINED = 2
+_JOINED = 1
 """Weights are told to two digits: from so many coupled signs on the quicker sums will do."""
 ALIKE = 0.1
 """Two causes are not told apart by what was seen if it is about equally likely under both (log of the ratio below this)."""
@@ -42,17 +42,33 @@ def because(posterior: Posterior, places: Sequence[int]) -> tuple[tuple[Reason, 
     The weight of a thing is the log-odds of the cause with it minus those without it, all else as it is; weights of things that
     say the same do not add up.
     """
-    network, full = posterior.network, posterior.likely
-    known: Known = {}
-    here = _log_odds(sweep(network, posterior.observed, sets=full, known=known, most_joined=_JOINED).chances[0])
+    weigh = _log_odds_of(posterior, places)
+    here = weigh(posterior.observed)
     reasons: list[list[Reason]] = [[] for _ in places]
     for item in items(posterior):
-        there = _log_odds(sweep(network, observe(network, item.without), sets=full, known=known, most_joined=_JOINED).chances[0])
-        for found, place in zip(reasons, places, strict=True):
-            weight = float(here[place] - there[place])
+        for found, weight in zip(reasons, (here - weigh(_without(posterior, item))).tolist(), strict=True):
             if abs(weight) >= LEAST_WEIGHT:
                 found.append(Reason(item.finding, item.cylinder, weight, item.present))
     return tuple(tuple(sorted(found, key=lambda reason: -abs(reason.weight))[:MOST_REASONS]) for found in reasons)
+
+
+def _log_odds_of(posterior: Posterior, places: Sequence[int]) -> Callable[[Observed], Array]:
+    """Return what gives the log-odds of the instances in `places` for things seen, few of which differ from call to call."""
+    network, chosen = posterior.network, list(places)
+    known: Known = {}
+    cylinders = frozenset(network.instances[place].cylinders[0] for place in places if place >= len(network.shared))
+
+    def log_odds(observed: Observed) -> Array:
+        swept = sweep(network, observed, sets=posterior.likely, known=known, most_joined=_JOINED, own_of=cylinders)
+        return _log_odds(swept.chances[0, chosen])
+
+    return log_odds
+
+
+def _without(posterior: Posterior, item: Item) -> Observed:
+    if item.cylinder is None:
+        return observe(posterior.network, item.without)
+    return observe_again(posterior.network, item.without, posterior.observed, item.cylinder)
 
 
 def items(posterior: Posterior) -> Iterator[Item]:

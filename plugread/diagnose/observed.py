@@ -7,7 +7,7 @@ chance that the i-th is the first present one is a difference of two such sets. 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -99,6 +99,17 @@ def observe(network: Network, evidence: Evidence) -> Observed:
     plugs = tuple(_plug(network, evidence, cylinder, *places[cylinder]) for cylinder in network.engine.cylinders)
     _check_size(network, plugs, coupled)
     return Observed(plugs, tuple(sight for sight in present if sight not in coupled), coupled, tuple(absent))
+
+
+def observe_again(network: Network, evidence: Evidence, before: Observed, cylinder: int) -> Observed:
+    """Return `before` with one cylinder observed anew; in nothing else may `evidence` differ from what `before` came from."""
+    here: tuple[list[Sight], list[Sight]] = ([], [])
+    for (name, where), seen in _signals(network, evidence).items():
+        if where == cylinder:
+            here[0 if seen else 1].append(_sight(network, evidence, name, cylinder))
+    plugs, position = list(before.plugs), network.engine.cylinders.index(cylinder)
+    plugs[position] = _plug(network, evidence, cylinder, *here)
+    return replace(before, plugs=tuple(plugs))
 
 
 def _signals(network: Network, evidence: Evidence) -> dict[tuple[str, int | None], bool]:

@@ -27,7 +27,7 @@ def plug_readings(posterior: Posterior) -> dict[int, dict[str, float]]:
         if cylinder is not None:
             known.setdefault(cylinder, {})[name] = float(seen)
     with_photo = [position for position, plug in enumerate(posterior.observed.plugs) if plug.hidden]
-    worth = sweep(posterior.network, posterior.observed, sets=posterior.likely).worth if with_photo else ()
+    worth = sweep(posterior.network, posterior.observed, sets=posterior.likely, own_of=()).worth if with_photo else ()
     for position in with_photo:
         cylinder = posterior.network.engine.cylinders[position]
         known[cylinder] = _from_photo(posterior, worth[position], position) | known.get(cylinder, {})

@@ -8,7 +8,7 @@ sums without subtraction grow by three a sign, sums over subsets that grow by tw
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,8 +22,9 @@ from plugread.diagnose.plug_table import Own, PlugTable, absences, miss_of, over
 MOST_WITHOUT_SUBTRACTION = 4
 """Coupled signs up to which nothing is subtracted; with 6 chances keep about 7 digits, with 8 about 6."""
 
-Known = dict[tuple[int, PlugSights, tuple[Sight, ...], tuple[Sight, ...]], PlugTable]
-"""Tables of cylinders by position and by all that was seen there and on the engine."""
+Known = dict[tuple[int, PlugSights, tuple[Sight, ...], bytes], PlugTable]
+"""Tables of cylinders by position, by all that was seen there, and by what they take from the engine: its coupled signs and
+what each own cause leaves of its absences."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +91,7 @@ def sweep(  # noqa: PLR0913 - each says another thing to keep fixed
     prior: Array | None = None,
     known: Known | None = None,
     most_joined: int = MOST_WITHOUT_SUBTRACTION,
+    own_of: Collection[int] | None = None,
 ) -> Swept:
     """Sweep forwards and back.
 
@@ -102,6 +104,7 @@ def sweep(  # noqa: PLR0913 - each says another thing to keep fixed
     prior : chances of the instances before any evidence, shape (B, instances); those of `numbers` by default.
     known : tables of cylinders to use again, and to add to; only for sweeps that differ in what was seen and in nothing else.
     most_joined : from more coupled signs on, sums over subsets are used: quicker, and right to fewer digits.
+    own_of : cylinders whose own causes are wanted, those of the others get NaN for their chances; all by default.
     """
     numbers, sets = numbers or network.numbers, sets or network.configurations
     supposed = what_if or WhatIf.nothing(network)
@@ -122,7 +125,9 @@ def sweep(  # noqa: PLR0913 - each says another thing to keep fixed
         none = none * table.none / size
     mass = by_set / total[:, None]
     log_chance = np.log(total) + sum(np.log(size) for size in sizes) - np.log(_allowed(network, before))
-    return Swept(log_chance, np.clip(_chances(mass, sets, tables, shares), 0.0, 1.0), none, mass, shares)
+    wanted = [own_of is None or cylinder in own_of for cylinder in network.engine.cylinders]
+    chances = _chances(mass, sets, tables, shares, wanted)
+    return Swept(log_chance, np.clip(chances, 0.0, 1.0), none, mass, shares)
 
 
 def rows_at_once(observed: Observed, most: int) -> int:
@@ -134,10 +139,10 @@ def _tables(
     network: Network, observed: Observed, numbers: Numbers, *, sets: Configurations, supposed: WhatIf, prior: Array, known: Known
 ) -> list[PlugTable]:
     of_engine = absences(numbers, observed.absent).kept[:, 0, network.local_of]
-    tables = []
+    tables, of_absences = [], of_engine.tobytes()
     for position, cylinder in enumerate(network.engine.cylinders):
         plug = observed.plugs[position]
-        key = (position, plug, observed.coupled, observed.absent)
+        key = (position, plug, observed.coupled, of_absences)
         if key not in known:
             own = Own(prior[:, network.local_slice(cylinder)], of_engine * supposed.of(position))
             known[key] = plug_table(network, numbers, plug, coupled=observed.coupled, own=own, seen=sets.locals[position])
@@ -184,8 +189,13 @@ def _backwards(reached: list[Array], spread: list[Array], rest: Array, seen: Seq
     return worth[::-1]
 
 
-def _chances(mass: Array, sets: Configurations, tables: Sequence[PlugTable], worth: Sequence[Array]) -> Array:
-    own = [table.cause_weights(share) for table, share in zip(tables, worth, strict=True)]
+def _chances(
+    mass: Array, sets: Configurations, tables: Sequence[PlugTable], worth: Sequence[Array], wanted: Sequence[bool]
+) -> Array:
+    own = [
+        table.cause_weights(share) if asked else np.full((len(mass), len(table.steps)), np.nan)
+        for table, share, asked in zip(tables, worth, wanted, strict=True)
+    ]
     parts = [mass @ sets.holds, *own]
     rows = max(len(part) for part in parts)
     return np.concatenate([np.broadcast_to(part, (rows, part.shape[1])) for part in parts], axis=1)
