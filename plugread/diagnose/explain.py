@@ -9,7 +9,7 @@ import numpy as np
 
 from plugread.diagnose.network import Network
 from plugread.diagnose.numbers import Array
-from plugread.diagnose.observed import NORMAL, Observed, observe, observe_again
+from plugread.diagnose.observed import NORMAL, Observed, observe_again
 from plugread.diagnose.options import answers
 from plugread.diagnose.posterior import Posterior
 from plugread.diagnose.sweep import Known, sweep
@@ -66,9 +66,7 @@ def _log_odds_of(posterior: Posterior, places: Sequence[int]) -> Callable[[Obser
 
 
 def _without(posterior: Posterior, item: Item) -> Observed:
-    if item.cylinder is None:
-        return observe(posterior.network, item.without)
-    return observe_again(posterior.network, item.without, posterior.observed, item.cylinder)
+    return observe_again(posterior.network, item.without, posterior.observed, item.finding, item.cylinder)
 
 
 def items(posterior: Posterior) -> Iterator[Item]:

@@ -7,6 +7,7 @@ chance that the i-th is the first present one is a difference of two such sets. 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -87,29 +88,49 @@ def observe(network: Network, evidence: Evidence) -> Observed:
     CaseError
         If the evidence names a finding, check, outcome or cylinder that does not exist, or more is present than can be summed.
     """
-    places: dict[int | None, tuple[list[Sight], list[Sight]]] = {
-        cylinder: ([], []) for cylinder in (*network.engine.cylinders, None)
-    }
-    for (name, cylinder), seen in _signals(network, evidence).items():
-        if cylinder not in places:
+    signals = _signals(network, evidence)
+    known = {*network.engine.cylinders, None}
+    for name, cylinder in signals:
+        if cylinder not in known:
             raise CaseError(f"{name} is given for cylinder {cylinder}, which this engine has not")
-        places[cylinder][0 if seen else 1].append(_sight(network, evidence, name, cylinder))
-    present, absent = places.pop(None)
-    coupled = tuple(sight for sight in present if _reached_by_one_cylinder(network, sight))
-    plugs = tuple(_plug(network, evidence, cylinder, *places[cylinder]) for cylinder in network.engine.cylinders)
-    _check_size(network, plugs, coupled)
-    return Observed(plugs, tuple(sight for sight in present if sight not in coupled), coupled, tuple(absent))
+    plugs = tuple(
+        _plug(network, evidence, cylinder, *_sights(network, evidence, signals, cylinder))
+        for cylinder in network.engine.cylinders
+    )
+    observed = _with_engine(network, evidence, signals, plugs)
+    _check_size(network, observed)
+    return observed
 
 
-def observe_again(network: Network, evidence: Evidence, before: Observed, cylinder: int) -> Observed:
-    """Return `before` with one cylinder observed anew; in nothing else may `evidence` differ from what `before` came from."""
-    here: tuple[list[Sight], list[Sight]] = ([], [])
-    for (name, where), seen in _signals(network, evidence).items():
-        if where == cylinder:
-            here[0 if seen else 1].append(_sight(network, evidence, name, cylinder))
+def observe_again(network: Network, evidence: Evidence, before: Observed, finding: str, cylinder: int | None) -> Observed:
+    """Return what `observe` would, given `before`: what was observed with nothing different but one finding or outcome.
+
+    Only its own plug is observed anew, or the engine alone where the finding is no sign that others are taken by.
+    """
+    signals = _signals(network, evidence)
+    if cylinder is None:
+        if any(context.sign == finding for context in network.rules.contexts):
+            return observe(network, evidence)
+        return _with_engine(network, evidence, signals, before.plugs)
     plugs, position = list(before.plugs), network.engine.cylinders.index(cylinder)
-    plugs[position] = _plug(network, evidence, cylinder, *here)
+    plugs[position] = _plug(network, evidence, cylinder, *_sights(network, evidence, signals, cylinder))
     return replace(before, plugs=tuple(plugs))
+
+
+def _sights(
+    network: Network, evidence: Evidence, signals: Mapping[tuple[str, int | None], bool], cylinder: int | None
+) -> tuple[tuple[Sight, ...], tuple[Sight, ...]]:
+    """Return what is present and what is absent at one place."""
+    here = [(_sight(network, evidence, name, where), seen) for (name, where), seen in signals.items() if where == cylinder]
+    return tuple(sight for sight, seen in here if seen), tuple(sight for sight, seen in here if not seen)
+
+
+def _with_engine(
+    network: Network, evidence: Evidence, signals: Mapping[tuple[str, int | None], bool], plugs: tuple[PlugSights, ...]
+) -> Observed:
+    present, absent = _sights(network, evidence, signals, None)
+    coupled = tuple(sight for sight in present if _reached_by_one_cylinder(network, sight))
+    return Observed(plugs, tuple(sight for sight in present if sight not in coupled), coupled, absent)
 
 
 def _signals(network: Network, evidence: Evidence) -> dict[tuple[str, int | None], bool]:
@@ -150,10 +171,12 @@ def _stronger(network: Network, one: int, other: int) -> int:
     return other if one < 0 or np.nan_to_num(leaks[other]) > np.nan_to_num(leaks[one]) else one
 
 
-def _plug(network: Network, evidence: Evidence, cylinder: int, present: list[Sight], absent: list[Sight]) -> PlugSights:
+def _plug(
+    network: Network, evidence: Evidence, cylinder: int, present: tuple[Sight, ...], absent: tuple[Sight, ...]
+) -> PlugSights:
     looks = evidence.looks.get(cylinder)
     if not looks or max(looks.values()) <= 0.0:
-        return PlugSights(tuple(present), tuple(absent))
+        return PlugSights(present, absent)
     hidden, states = [], []
     for finding in network.rules.dominance:
         known = evidence.findings.get((finding, cylinder))
@@ -170,18 +193,18 @@ def _plug(network: Network, evidence: Evidence, cylinder: int, present: list[Sig
     steps = np.diff(chances, prepend=0.0)
     terms = [(prefix, float(step)) for prefix, step in enumerate(steps) if step != 0.0]
     prefix, weight = zip(*terms, strict=True)
-    return PlugSights(tuple(present), tuple(absent), tuple(hidden), prefix, weight)
+    return PlugSights(present, absent, tuple(hidden), prefix, weight)
 
 
 def _reached_by_one_cylinder(network: Network, sight: Sight) -> bool:
     return bool(network.words.link[sight.signal, network.local_of].any())
 
 
-def _check_size(network: Network, plugs: tuple[PlugSights, ...], coupled: tuple[Sight, ...]) -> None:
-    for cylinder, plug in zip(network.engine.cylinders, plugs, strict=True):
+def _check_size(network: Network, observed: Observed) -> None:
+    for cylinder, plug in zip(network.engine.cylinders, observed.plugs, strict=True):
         if len(plug.present) > MOST_PRESENT:
             raise CaseError(
                 f"{len(plug.present)} findings are present on cylinder {cylinder}", f"name the {MOST_PRESENT} clearest"
             )
-    if len(coupled) > MOST_PRESENT:
-        raise CaseError(f"{len(coupled)} signs of the engine are present", f"name the {MOST_PRESENT} clearest")
+    if len(observed.coupled) > MOST_PRESENT:
+        raise CaseError(f"{len(observed.coupled)} signs of the engine are present", f"name the {MOST_PRESENT} clearest")

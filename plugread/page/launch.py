@@ -30,6 +30,8 @@ HOME_ADDRESS, ANY_ADDRESS = "127.0.0.1", "0.0.0.0"
 START_S = 30.0
 MEMORY = {"MALLOC_ARENA_MAX": "2", "MALLOC_TRIM_THRESHOLD_": "4000000", "MALLOC_MMAP_THRESHOLD_": "1000000"}
 """Lets the C library give freed photo memory back (harmless where it is not glibc)."""
+THREADS = {"OPENBLAS_NUM_THREADS": "1"}
+"""The reasoning multiplies small tables: a second thread only takes the core that the browser needs to show the answer."""
 
 OPTIONS: Mapping[str, str] = {
     "logger.level": "warning",
@@ -109,7 +111,7 @@ def command(door: Door) -> list[str]:
 def environment(door: Door) -> dict[str, str]:
     """Return the environment of the page's process."""
     own = {name: value for name, value in os.environ.items() if name != KEY_VARIABLE}
-    return {**MEMORY, **own} | ({KEY_VARIABLE: door.key} if door.key is not None else {})
+    return {**MEMORY, **THREADS, **own} | ({KEY_VARIABLE: door.key} if door.key is not None else {})
 
 
 def _check_sample(sample: str | None) -> None:

@@ -12,8 +12,9 @@ from plugread.diagnose.checks import next_checks
 from plugread.diagnose.compare import compare
 from plugread.diagnose.diagnosis import diagnose
 from plugread.diagnose.evidence import add_checks
-from plugread.diagnose.explain import because, break_even_prior, inseparable
+from plugread.diagnose.explain import because, break_even_prior, inseparable, items
 from plugread.diagnose.network import Network
+from plugread.diagnose.observed import observe, observe_again
 from plugread.diagnose.posterior import solve
 from plugread.diagnose.robustness import shake, wilson
 from plugread.diagnose.sweep import sweep
@@ -208,6 +209,33 @@ def test_quicker_sums_give_the_same_weights(monkeypatch: pytest.MonkeyPatch) -> 
     assert len(posterior.observed.coupled) == 4
     assert [[r.finding for r in rows] for rows in quick] == [[r.finding for r in rows] for rows in slow]
     assert [r.weight for rows in quick for r in rows] == pytest.approx([r.weight for rows in slow for r in rows], rel=1e-6)
+
+
+def test_what_is_observed_without_one_thing_equals_all_observed_afresh() -> None:
+    """Findings, a clean plug, a photo, outcomes and signs (one changes how others are taken) are left out in turn."""
+    ticks = plugs(c1=(), c3=("carbon_fouled",)).findings
+    context = RULES.contexts[0].sign
+    evidence = Evidence(
+        {**ticks, (context, None): True, ("misfire_at_idle", None): True},
+        looks={2: {"oil_fouled": 1.0, "normal": 0.3}},
+        outcomes={("compression_dry", 4): "low"},
+    )
+    posterior = NETWORK.solve(evidence)
+    seen = list(items(posterior))
+    assert len(seen) >= 6
+    for item in seen:
+        again = observe_again(NETWORK, item.without, posterior.observed, item.finding, item.cylinder)
+        assert again == observe(NETWORK, item.without), item
+
+
+def test_own_causes_not_asked_about_are_left_out_of_a_sweep() -> None:
+    """Asked for cylinder 2 alone, its causes and the shared ones are as in the whole sweep; those of the others are unknown."""
+    posterior = NETWORK.solve(plugs(c2=("oil_fouled",), c3=("carbon_fouled",)))
+    whole = sweep(NETWORK, posterior.observed)
+    part = sweep(NETWORK, posterior.observed, own_of=(2,))
+    asked = np.array([one.scope != "cylinder" or one.cylinders == (2,) for one in NETWORK.instances])
+    np.testing.assert_array_equal(part.chances[0, asked], whole.chances[0, asked])
+    assert np.isnan(part.chances[0, ~asked]).all() and (~asked).any()
 
 
 def test_at_the_break_even_prior_the_second_draws_level() -> None:

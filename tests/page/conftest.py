@@ -20,7 +20,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from plugread.page.launch import MEMORY, OPTIONS
+from plugread.page.launch import MEMORY, OPTIONS, THREADS
 from plugread.resources import app_file, samples_dir
 
 HERE = Path(__file__).resolve().parent
@@ -75,7 +75,7 @@ class Running:
         self.app, self.home, self.samples, self.extra, self.port = app, home, samples, extra or {}, free_port()
 
     def start(self) -> Server:
-        env = {**os.environ, **MEMORY, **self.extra, "PLUGREAD_HOME": str(self.home), "PYTHONPATH": str(ROOT)}
+        env = {**os.environ, **MEMORY, **THREADS, **self.extra, "PLUGREAD_HOME": str(self.home), "PYTHONPATH": str(ROOT)}
         env |= {"PLUGREAD_TEST_SAMPLES": str(self.samples), "HOME": str(self.home)}
         flags = [flag for name, value in OPTIONS.items() for flag in (f"--{name}", value)]
         command = [
