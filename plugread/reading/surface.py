@@ -48,8 +48,10 @@ LEAST_SHARE = 1e-4
 """Smaller shares count as this: the net was never taught to tell them apart."""
 
 _FIRE = tuple(PARTS.index(name) for name in ("nose", "centre", "strap", "rim"))
+_EVERY = 2
+"""So many cells are one step, each way: the square needs no more."""
 _SURE, _FEWEST = 0.5, 12
-"""A cell of the part map is the firing end's from this probability on; with fewer cells there is nothing to look at."""
+"""A cell of the part map is the firing end's from this probability on; with fewer steps there is nothing to look at."""
 
 
 class SurfaceNet:
@@ -90,12 +92,12 @@ def log_shares(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
 
 def square_about(end: FiringEnd) -> Box | None:
     """Return the full-size square the net is to see; it may reach beyond the photo. None if hardly any firing end shows."""
-    parts = end.parts
-    rows, columns = np.nonzero(parts.probability[list(_FIRE)].sum(0) > _SURE)
+    parts, step = end.parts, _EVERY * end.parts.step
+    rows, columns = np.nonzero(parts.probability[:, ::_EVERY, ::_EVERY][list(_FIRE)].sum(0) > _SURE)
     if len(rows) < _FEWEST:
         return None
-    side = REACH * math.sqrt(len(rows)) * parts.step
-    x, y = parts.x0 + (columns.mean() + 0.5) * parts.step, parts.y0 + (rows.mean() + 0.5) * parts.step
+    side = REACH * math.sqrt(len(rows)) * step
+    x, y = parts.x0 + (columns.mean() + 0.5) * step, parts.y0 + (rows.mean() + 0.5) * step
     return round(x - side / 2), round(y - side / 2), max(round(side), 1), max(round(side), 1)
 
 

@@ -45,8 +45,8 @@ def test_the_square_is_twice_the_root_of_the_area_about_its_middle() -> None:
 
 
 def test_hardly_any_firing_end_is_not_looked_at() -> None:
-    """Eleven sure cells are too few."""
-    end = end_with(slice(0, 1), slice(0, 11))
+    """Eleven sure steps of two cells are too few."""
+    end = end_with(slice(0, 1), slice(0, 22))
     assert square_about(end) is None
     assert log_shares(ramps(), end, PLAIN) == {}
 
