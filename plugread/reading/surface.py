@@ -48,6 +48,9 @@ LEAST_SHARE = 1e-4
 """Smaller shares count as this: the net was never taught to tell them apart."""
 
 _FIRE = tuple(PARTS.index(name) for name in ("nose", "centre", "strap", "rim"))
+_ABOUT_NOSE = 3.0
+"""Where only a box round the nose is known: the square's side over the root of the box's area, as it mostly is where all is known
+(median of 103 rendered plugs; 2.6 to 3.7 for eight in ten)."""
 _EVERY = 2
 """So many cells are one step, each way: the square needs no more."""
 _SURE, _FEWEST = 0.5, 12
@@ -92,6 +95,10 @@ def log_shares(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
 
 def square_about(end: FiringEnd) -> Box | None:
     """Return the full-size square the net is to see; it may reach beyond the photo. None if hardly any firing end shows."""
+    if end.by_hand:
+        x, y, w, h = end.nose_box
+        side = _ABOUT_NOSE * math.sqrt(w * h)
+        return round(x + (w - side) / 2), round(y + (h - side) / 2), max(round(side), 1), max(round(side), 1)
     parts, step = end.parts, _EVERY * end.parts.step
     rows, columns = np.nonzero(parts.probability[:, ::_EVERY, ::_EVERY][list(_FIRE)].sum(0) > _SURE)
     if len(rows) < _FEWEST:
