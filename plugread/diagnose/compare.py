@@ -103,8 +103,8 @@ def _patterns(
     if uneven_along(engine, lightness):
         ids.append("gradient")
     if not odd:
-        only = next(iter(kinds.values()))
-        return (f"all_alike_{only}", *ids)
+        alike = not colours.keys() - kinds.keys()  # else one of them cannot be told, and may differ
+        return (*(f"all_alike_{kind}" for kind in sorted(set(kinds.values())) if alike), *ids)
     by_kind: dict[str, list[int]] = {}
     for number in odd:
         by_kind.setdefault(kinds.get(number, "other"), []).append(number)

@@ -23,8 +23,8 @@ KINDS: Mapping[str, str] = {
     "worn": "worn",
 }
 """Reading -> the word under which the pattern table knows it; all others that matter are "other"."""
-NOT_NORMAL, RIVAL = 0.2, 0.3
-"""A plug this unlikely to be normal is not, though two readings share the rest: the likelier counts (our estimate)."""
+RIVAL = 0.3
+"""Where readings share the chance, one this likely, and likelier than that nothing is there, counts (our estimate)."""
 PRESENT = 0.5
 """Probability from which a reading is taken as what the plug shows."""
 LIGHTNESS_RANGE = 15.0
@@ -33,17 +33,18 @@ WITH_LEADS = ("contact_breaker", "distributor", "wasted_spark", "magneto")
 
 
 def kind_of(reading: Mapping[str, float], rules: Rules) -> str | None:
-    """What one plug shows, as a word of the pattern table; None if nobody looked."""
+    """What one plug shows, as a word of the pattern table; None if nobody looked or it cannot be told."""
     shown = [name for name, chance in reading.items() if chance >= PRESENT and name != "normal"]
     mattering = [name for name in shown if rules.findings[name].severity > 0 or name in KINDS]
     hiding = [name for name in rules.dominance if name in mattering]
     for name in (*hiding, *mattering):
         return KINDS.get(name, "other")
-    rivals = [name for name in rules.dominance if reading.get(name, 0.0) >= RIVAL]
-    if rivals and reading.get("normal", 1.0) < NOT_NORMAL:
-        return KINDS.get(max(rivals, key=lambda name: reading[name]), "other")
-    looked = reading.get("normal", 0.0) >= PRESENT or any(rules.findings[name].kind == "firing_end" for name in reading)
-    return "normal" if looked else None
+    likeliest = max(rules.dominance, key=lambda name: reading.get(name, 0.0))
+    if reading.get(likeliest, 0.0) >= max(RIVAL, reading.get("normal", 1.0)):
+        return KINDS.get(likeliest, "other")
+    if reading.get("normal", 1.0) < PRESENT:
+        return None
+    return "normal" if "normal" in reading or any(rules.findings[name].kind == "firing_end" for name in reading) else None
 
 
 def groups_that_fit(engine: Engine, odd: tuple[int, ...], kind: str) -> list[str]:

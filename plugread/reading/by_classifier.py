@@ -14,7 +14,7 @@ import numpy as np
 
 from plugread.reading.by_rules import as_far_as_found, shares_of
 from plugread.reading.features import feature_vector
-from plugread.reading.looks import load_looks
+from plugread.reading.looks import Looks, load_looks
 from plugread.reading.model import Model, Prediction, predict
 from plugread.reading.model_file import CARD, load_model
 from plugread.reading.refuse import doubt
@@ -24,6 +24,8 @@ from plugread.resources import models_dir
 
 TOLD = 3
 """So many of the possible looks are told by name."""
+NEVER_SEEN = 3.0
+"""Upper 95 % limit of a count that was never once seen."""
 
 
 def load(folder: str | Path) -> Model:
@@ -61,12 +63,21 @@ def read(model: Model, photo: Photo, end: FiringEnd, white: White, measures: Plu
 def reading(model: Model, seen: Prediction, end: FiringEnd, measures: PlugMeasures, rules: Reading) -> Reading:
     """Return the reading that a prediction of the model makes, given that of the rules."""
     table = load_looks()
-    likelihood = likelihoods(model, seen, end, rules.likelihood, table.floor)
+    likelihood = likelihoods(model, seen, end, rules.likelihood, least_likelihood(model, table))
     shares = shares_of(likelihood, table)
     top = max(shares, key=lambda name: shares[name])
     unsure = doubt(measures, end, shares, top_share=table.top_share, top_lead=table.top_lead)
     unsure = unsure or _torn(model, seen, shares, table.sure_share)
     return Reading("unsure" if unsure else "read", unsure, likelihood, shares, None if unsure else top, by="classifier")
+
+
+def least_likelihood(model: Model, table: Looks) -> float:
+    """Return the share of the best below which no look falls: what was never seen to happen in n photos may yet in three of n.
+
+    The rule of three: Hanley and Lippman-Hand, JAMA 249 (1983) 1743 (from memory). Between the table's two floors.
+    """
+    photos = int(model.card.get("photos") or 0)
+    return float(np.clip(NEVER_SEEN / max(photos, 1), table.taught_floor, table.floor))
 
 
 def likelihoods(model: Model, seen: Prediction, end: FiringEnd, rules: Mapping[str, float], floor: float) -> dict[str, float]:

@@ -45,6 +45,7 @@ class Looks:
 
     look: Mapping[str, Look]
     floor: float
+    taught_floor: float
     enough: int
     usual_gap_mm: float
     usual_gap_spread: float
