@@ -78,9 +78,8 @@ def items(posterior: Posterior) -> Iterator[Item]:
     for where, seen in evidence.findings.items():
         if where[0] != NORMAL and where not in normal.get(where[1] or 0, ()):
             yield Item(*where, seen, _less(evidence, findings=[where]))
-    for cylinder in evidence.looks:
-        reading = posterior.readings.get(cylinder, {})
-        top = max(reading, key=lambda name: reading[name]) if reading else NORMAL
+    for cylinder, look in evidence.looks.items():
+        top = max(look, key=lambda name: look[name], default=NORMAL)
         yield Item(top, cylinder, True, replace(evidence, looks={c: look for c, look in evidence.looks.items() if c != cylinder}))
     for where, outcome in evidence.outcomes.items():
         rest = {other: result for other, result in evidence.outcomes.items() if other != where}

@@ -4,29 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from plugread.chances import in_words
 from plugread.diagnose.network import Instance
 from plugread.rules.tables import Rules
-
-SPOKEN = (
-    (0.97, "almost certain"),
-    (0.86, "about 9 in 10"),
-    (0.75, "about 4 in 5"),
-    (0.62, "about 2 in 3"),
-    (0.45, "about 1 in 2"),
-    (0.37, "about 2 in 5"),
-    (0.28, "about 1 in 3"),
-)
-"""Chances from these values on are spoken so; smaller ones as one in so many."""
 
 
 def spoken(chance: float) -> str:
     """Return a chance as one says it, with the figure: "about 2 in 3 (66 %)"."""
-    for limit, words in SPOKEN:
-        if chance >= limit:
-            return f"{words} ({100 * chance:.0f} %)"
-    if chance < 0.005:
-        return "under 1 in 200"
-    return f"about 1 in {round(1.0 / chance)} ({100 * chance:.0f} %)"
+    return f"{in_words(chance)} ({100 * chance:.0f} %)"
 
 
 def place(cylinders: Sequence[int]) -> str:

@@ -163,7 +163,8 @@ def _place(draft: Draft, view: View, number: int, odd: bool) -> Place:
         return Place(number, "refused", None, odd)
     if plug is None:
         return Place(number, "ticked" if draft.looked(number) else "empty", None, odd)
-    return Place(number, "unsure" if plug.reading.status == "unsure" else "read", reads.colour_of(plug), odd)
+    colour = reads.colour_of(plug) if draft.answer_may_show else None  # it would say what the user is asked to see first
+    return Place(number, "unsure" if plug.reading.status == "unsure" else "read", colour, odd)
 
 
 def _plug(draft: Draft, view: View, diagnosis: Diagnosis | None) -> None:

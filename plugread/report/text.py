@@ -5,8 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable
 
+from plugread.chances import in_words
 from plugread.records import Case, CauseRank, CheckAdvice, Diagnosis, Measured, PhotoRead, PlugRead, Reason
-from plugread.report.chances import in_words
 from plugread.rules.tables import Rules
 
 WIDTH = 100

@@ -8,10 +8,10 @@ from html import escape
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
+from plugread.chances import in_words
 from plugread.page import words
 from plugread.page.parts.folded import folded
 from plugread.records import CauseRank, Reason
-from plugread.report.chances import in_words
 from plugread.rules.tables import Rules
 
 SHOWN, MORE, REASONS = 3, 9, 4
@@ -91,7 +91,7 @@ def _reasons(because: Iterable[Reason], rules: Rules) -> str:
 
 
 def _item(reasons: Sequence[Reason], kind: str, label: str, rules: Rules) -> str:
-    where = words.about_cylinders(sorted(reason.cylinder for reason in reasons if reason.cylinder is not None))
+    where = words.about_cylinders(sorted({reason.cylinder for reason in reasons if reason.cylinder is not None}))
     text = escape(finding_name(reasons[0].finding, rules) + (f", {where}" if where else ""))
     return f'<li class="{kind}"><span class="pr-hide">{escape(label)}: </span>{text}</li>'
 

@@ -22,7 +22,7 @@ OTHERS = 3
 
 def next_check(draft: Draft, diagnosis: Diagnosis, rules: Rules) -> None:
     """Draw the card of the check to do next, and the results entered so far."""
-    st.subheader(words.CHECK_TITLE, anchor=False)
+    st.subheader(words.CHECK_TITLE_SPARE if diagnosis.verdict.action == "carry_on" else words.CHECK_TITLE, anchor=False)
     advised = [advice for advice in diagnosis.next_checks if advice.id in rules.checks]
     if not advised:
         st.text(words.CHECK_NONE)
@@ -68,6 +68,7 @@ def _card(advice: CheckAdvice, check: Check, rules: Rules) -> str:
     minutes = words.CHECK_MINUTES.format(minutes=advice.minutes)
     facts = {
         words.CHECK_WHY: _tells(advice),
+        words.CHECK_FIRST: escape(words.CHECK_RUNNING) if check.engine == "running" else "",
         words.CHECK_HOW: escape(words.sentence(check.how)),
         words.CHECK_TOOLS: escape(f"{check.tools}; {minutes}" if check.tools else minutes),
     }

@@ -6,13 +6,13 @@ from html import escape
 
 import streamlit as st
 
+from plugread.chances import in_words
 from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft, middle_of, window_round
 from plugread.page import state, words
 from plugread.page.parts.spot import Window, spot
 from plugread.page.reads import Seen, View, colour_of
 from plugread.records import Diagnosis, PlugRead
-from plugread.report.chances import in_words
 from plugread.rules.tables import Rules
 
 WHOLE: Window = (0.0, 0.0, 1.0, 1.0)

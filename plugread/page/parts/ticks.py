@@ -31,12 +31,10 @@ def _question(draft: Draft, number: int, rules: Rules) -> None:
     """Ask in the order of the commonest answers: nothing on it in one tap, else what; then "nothing else" in one tap."""
     firing_end = [f for f in rules.findings.values() if f.level == "cylinder" and f.kind == "firing_end" and f.id != "normal"]
     asked, entry = [f.id for f in firing_end], draft.entry(number)
-    if not (entry.seen or entry.not_seen):
-        _looked_button(words.LOOK_CLEAN, number, asked)
+    if not entry.not_seen and entry.seen != ("normal",):  # stands in one place, so that no sign jumps under the finger
+        _looked_button(words.LOOK_DONE if entry.seen else words.LOOK_CLEAN, number, asked)
     for title, ids in _groups(firing_end).items():
         _pills(title, ids, entry.seen, number, rules)
-    if entry.seen and not entry.not_seen and entry.seen != ("normal",):
-        _looked_button(words.LOOK_DONE, number, asked)
     if entry.seen or entry.not_seen:
         _told(draft, number, rules)
     with folded(words.LOOK_MORE, f"more{number}") as is_open:

@@ -18,7 +18,8 @@ def bar(action: str, why: str, check: str = "") -> str:
     """Return the verdict bar as HTML, the reason folded under it; `action` is one of `words.VERDICT`, `check` what to do next."""
     kind, label = action.replace("_", "-"), escape(words.VERDICT_LABEL)
     head = f'<summary><i class="shape" aria-hidden="true"></i><b>{escape(words.VERDICT[action])}</b></summary>'
-    link = f'<a href="#{NEXT}">{escape(words.VERDICT_NEXT.format(check=check))}</a>' if check else ""
+    said = words.VERDICT_SPARE if action == "carry_on" else words.VERDICT_NEXT
+    link = f'<a href="#{NEXT}">{escape(said.format(check=check))}</a>' if check else ""
     body = f'<details class="pr-verdict {kind}">{head}<p>{escape(why)}</p></details>{link}'
     return f'<section class="pr-foot" aria-label="{label}">{body}</section>'
 

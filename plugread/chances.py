@@ -25,7 +25,8 @@ def in_words(probability: float) -> str:
 
 def _fractions() -> list[tuple[int, int]]:
     tenths = [(n, 10) for n in (1, 3, 7, 9)]
-    return [(1, 30), (1, 20), *tenths, *((n, 5) for n in (1, 2, 3, 4)), (1, 3), (2, 3), (1, 2), (1, 4), (3, 4), (19, 20)]
+    fifths = [(n, 5) for n in (1, 2, 3, 4)]
+    return [(1, 30), (1, 20), *tenths, (1, 8), (1, 7), (1, 6), *fifths, (1, 3), (2, 3), (1, 2), (1, 4), (3, 4), (19, 20)]
 
 
 def _round_number(value: float) -> int:
