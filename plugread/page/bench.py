@@ -52,6 +52,7 @@ def page() -> None:
         view = reads.read_all(draft)
         diagnosis = _answer(draft, view, places)
         _problems(draft, view)
+    draft = _led(draft, diagnosis)
     with drawn:
         _plan(draft, view, diagnosis)
     with left:
@@ -92,6 +93,13 @@ def _answer(draft: Draft, view: View, places: Places) -> Diagnosis | None:
     except PlugreadError as problem:
         st.error(words.sentence(str(problem)), icon=":material/error:")
         return None
+
+
+def _led(draft: Draft, diagnosis: Diagnosis | None) -> Draft:
+    """Return the draft, just after its photos were let speak with the first plug that stands out picked."""
+    if diagnosis is None or not st.session_state.pop("lead", False) or not diagnosis.comparison.odd:
+        return draft
+    return state.change(lambda d: replace(d, picked=diagnosis.comparison.odd[0]))
 
 
 def _foot(draft: Draft, diagnosis: Diagnosis | None) -> None:
@@ -201,6 +209,7 @@ def _photos(draft: Draft, view: View, visit: str, buttons: DeltaGenerator) -> No
 
 def _show() -> None:
     state.change(lambda d: replace(d, shown=True))
+    st.session_state.lead = True
 
 
 # ---- the answers -------------------------------------------------------------------------------------------

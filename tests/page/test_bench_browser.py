@@ -187,6 +187,19 @@ def test_number_keys_pick_the_cylinder(screen: Any) -> None:
     tab.page.locator(".well.is-picked[data-cylinder='4']").wait_for()
 
 
+def test_the_odd_plug_is_on_show_once_the_photos_speak(screen: Any, tmp_path: Path) -> None:
+    """Of four photos the third is dark: no colour is drawn until the user lets the photos speak, then the page leads to it."""
+    photos = [picture(tmp_path / f"{n}.jpg", dark=n == 3, seed=700 + n) for n in range(1, 5)]
+    tab = screen("phone")
+    tab.take("pick", *photos)
+    tab.sees("What do you see on plug 1?")
+    tab.settle()
+    assert tab.page.locator(".well [style*=fill]").count() == 0
+    tab.press("Show what the photos say")
+    tab.sees("What do you see on plug 3?")
+    assert tab.page.locator(".well [style*=fill]").count() >= 4
+
+
 def test_engine_can_be_changed(screen: Any) -> None:
     """The dialog takes another engine, and says what is wrong with a firing order that misses a cylinder."""
     tab = screen("desk")
