@@ -85,7 +85,7 @@ class Locator(nn.Module):
         super().__init__()
         c = size.channels
         self.stem = nn.Sequential(nn.Conv2d(3, c[0], 3, 2, 1, bias=False), nn.BatchNorm2d(c[0]), nn.ReLU())
-        self.down = nn.ModuleList(_stage(c[i], c[i + 1], size.blocks[i], kernel=5 if i >= 2 else 3) for i in range(4))
+        self.down = nn.ModuleList(stage(c[i], c[i + 1], size.blocks[i], kernel=5 if i >= 2 else 3) for i in range(4))
         self.gate = nn.Sequential(nn.AdaptiveAvgPool2d(1), nn.Conv2d(c[4], c[4], 1), nn.Sigmoid())
         self.rise = nn.ModuleList(Rise(c[i + 1], c[i]) for i in (3, 2, 1, 0))
         self.dense = nn.Conv2d(c[0], len(PARTS) + len(HEATS) + OFFSETS, 1)
@@ -109,7 +109,8 @@ class Locator(nn.Module):
         return Answer(self.dense(y), self.whole(deep))
 
 
-def _stage(inside: int, outside: int, blocks: int, kernel: int) -> nn.Sequential:
+def stage(inside: int, outside: int, blocks: int, kernel: int) -> nn.Sequential:
+    """Return a block that halves the picture and `blocks` more at that size."""
     first = Separable(inside, outside, stride=2)
     return nn.Sequential(first, *(Separable(outside, outside, kernel=kernel) for _ in range(blocks)))
 

@@ -18,6 +18,7 @@ import torch
 from torch import Tensor
 from torch.nn import functional as nnf
 
+from models.locator.train.fit import save_weights
 from models.surface.train.crops import Store, plain_crops, random_crops
 from models.surface.train.net import READINGS, SurfaceNet
 from plugread.reading.surface import GAIN, MEAN
@@ -62,9 +63,9 @@ def train(net: SurfaceNet, mean: dict[str, Tensor], store: Store, options: argpa
             added, looked, smooth = store.refresh(SHARDS_A_LOOK), now, float(loss)
             print(f"{now - began:.0f} s, {steps} steps, loss {smooth:.3f}, {store.count} close-ups (+{added})", flush=True)
         if now - saved > SAVE_SECONDS:
-            save(mean, options.out / "surface.npz")
+            save_weights(mean, options.out / "surface.npz")
             saved = now
-    save(mean, options.out / "surface.npz")
+    save_weights(mean, options.out / "surface.npz")
     return {"steps": steps, "seconds": round(time.time() - began), "loss": smooth}
 
 
@@ -95,13 +96,6 @@ def scores(net: SurfaceNet, store: Store) -> dict[str, object]:
         right = [float((said[truth == k].argmax(1) == k).float().mean()) for k in range(len(READINGS)) if (truth == k).any()]
         found[name] = {"balanced": round(float(np.mean(right)), 3), "loss": round(float(nnf.cross_entropy(said, truth)), 3)}
     return found
-
-
-def save(weights: dict[str, Tensor], path: Path) -> None:
-    """Write all weights to an npz, in one move."""
-    part = path.with_suffix(".part.npz")
-    np.savez(part, **{name: value.float().cpu().numpy() for name, value in weights.items() if value.is_floating_point()})
-    part.rename(path)
 
 
 def load_weights(path: Path) -> SurfaceNet:

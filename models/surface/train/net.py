@@ -5,7 +5,7 @@ from __future__ import annotations
 import torch
 from torch import Tensor, nn
 
-from models.locator.train.net import Separable
+from models.locator.train.net import stage
 from plugread.reading.surface import SIDE_PX
 from sample_images.render.plug.spec import FIRING_END
 
@@ -21,7 +21,7 @@ class SurfaceNet(nn.Module):
         super().__init__()
         c = CHANNELS
         stem = nn.Sequential(nn.Conv2d(3, c[0], 3, 2, 1, bias=False), nn.BatchNorm2d(c[0]), nn.ReLU())
-        stages = (_stage(c[k], c[k + 1], BLOCKS[k]) for k in range(4))
+        stages = (stage(c[k], c[k + 1], BLOCKS[k], kernel=3) for k in range(4))
         self.body = nn.Sequential(stem, *stages)
         self.mean, self.most = nn.AdaptiveAvgPool2d(1), nn.MaxPool2d(SIDE_PX // 32)
         self.head = nn.Sequential(nn.Dropout(DROPPED), nn.Linear(2 * c[4], len(READINGS)))
@@ -31,7 +31,3 @@ class SurfaceNet(nn.Module):
         deep = self.body(rgb)
         whole = torch.cat([self.mean(deep), self.most(deep)], 1).flatten(1)
         return self.head(whole)
-
-
-def _stage(inside: int, outside: int, blocks: int) -> nn.Sequential:
-    return nn.Sequential(Separable(inside, outside, stride=2), *(Separable(outside, outside, kernel=3) for _ in range(blocks)))
