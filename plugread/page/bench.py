@@ -237,7 +237,8 @@ class Places:
             self.drawn[0].html(causes_html(found.causes, found.none_listed, rules))
             return
         with self.ranking:
-            compare(found.comparison, view, draft.cylinders, {p.cylinder: p.gap_mm for p in draft.plugs if p.gap_mm is not None})
+            gauges = {p.cylinder: p.gap_mm for p in draft.plugs if p.gap_mm is not None}
+            compare(found.comparison, view, draft.cylinders, gauges, rules)
             self.drawn.append(causes(found.causes, found.none_listed, rules))
 
     def wait(self) -> None:
