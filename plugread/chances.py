@@ -24,9 +24,8 @@ def in_words(probability: float) -> str:
 
 
 def _fractions() -> list[tuple[int, int]]:
-    tenths = [(n, 10) for n in (1, 3, 7, 9)]
-    fifths = [(n, 5) for n in (1, 2, 3, 4)]
-    return [(1, 30), (1, 20), *tenths, (1, 8), (1, 7), (1, 6), *fifths, (1, 3), (2, 3), (1, 2), (1, 4), (3, 4), (19, 20)]
+    of = (20, 10, 15, 12, 8, 7, 6, 5, 4, 3, 2)
+    return [(1, 30), *((1, n) for n in of), *((n - 1, n) for n in of), (2, 5), (3, 5), (3, 10), (7, 10)]
 
 
 def _round_number(value: float) -> int:

@@ -76,8 +76,9 @@ def least_likelihood(model: Model, table: Looks) -> float:
 
     The rule of three: Hanley and Lippman-Hand, JAMA 249 (1983) 1743 (from memory). Between the table's two floors.
     """
-    photos = int(model.card.get("photos") or 0)
-    return float(np.clip(NEVER_SEEN / max(photos, 1), table.taught_floor, table.floor))
+    photos = model.card.get("photos")
+    known = photos if isinstance(photos, int) and photos > 0 else 1
+    return float(np.clip(NEVER_SEEN / known, table.taught_floor, table.floor))
 
 
 def likelihoods(model: Model, seen: Prediction, end: FiringEnd, rules: Mapping[str, float], floor: float) -> dict[str, float]:

@@ -15,6 +15,7 @@ from plugread.diagnose.evidence import add_checks
 from plugread.diagnose.explain import because, break_even_prior, inseparable, items
 from plugread.diagnose.network import Network
 from plugread.diagnose.observed import observe, observe_again
+from plugread.diagnose.patterns import kind_of
 from plugread.diagnose.posterior import solve
 from plugread.diagnose.robustness import shake, wilson
 from plugread.diagnose.sweep import sweep
@@ -287,3 +288,26 @@ def test_the_answer_explains_itself() -> None:
     assert first.because and first.stays_first is not None and first.band and first.break_even_prior
     assert [c.probability for c in causes] == sorted((c.probability for c in causes), reverse=True)
     assert 0.0 <= none <= 1.0 and given.expected_loss and isinstance(checks, tuple)
+
+
+@pytest.mark.parametrize(
+    ("reading", "kind"),
+    [
+        ({"normal": 0.29, "oil_fouled": 0.5, "carbon_fouled": 0.2}, "oily"),
+        ({"normal": 0.29, "oil_fouled": 0.45, "carbon_fouled": 0.2}, "oily"),
+        ({"normal": 0.45, "oil_fouled": 0.31}, None),
+        ({"normal": 0.25, "oil_fouled": 0.28, "carbon_fouled": 0.28}, None),
+        ({"normal": 0.9, "oil_fouled": 0.05}, "normal"),
+    ],
+)
+def test_a_plug_counts_as_what_it_more_likely_is(reading: dict[str, float], kind: str | None) -> None:
+    """Likelier fouled than normal: fouled; neither likely: it cannot be told, and is not called normal."""
+    assert kind_of(reading, RULES) == kind
+
+
+def test_all_alike_is_not_said_where_one_cannot_be_told() -> None:
+    """Three normal plugs and one that may be anything: no pattern; four normal ones: all alike."""
+    colours = {n: measures(70.0) for n in FOUR.cylinders}
+    unclear = {n: {"normal": 0.95} for n in (1, 2, 4)} | {3: {"normal": 0.3, "oil_fouled": 0.25}}
+    assert "all_alike_normal" not in compare(FOUR, colours, unclear, RULES).pattern_ids
+    assert "all_alike_normal" in compare(FOUR, colours, readings(), RULES).pattern_ids

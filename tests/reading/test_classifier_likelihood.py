@@ -10,7 +10,7 @@ import pytest
 
 from plugread.engine import Engine
 from plugread.pipeline import default_rules
-from plugread.reading.by_classifier import likelihoods, reading
+from plugread.reading.by_classifier import least_likelihood, likelihoods, reading
 from plugread.reading.by_rules import read
 from plugread.reading.join import ECHO_AFTER_PHOTO, join
 from plugread.reading.looks import load_looks
@@ -153,3 +153,9 @@ def test_a_model_of_all_looks_leaves_the_rules_no_say() -> None:
     one = likelihoods(whole, Prediction(chance, 0.5, (), True), end(), flat(glazed=0.02), FLOOR)
     other = likelihoods(whole, Prediction(chance, 0.5, (), True), end(), flat(worn=0.02), FLOOR)
     assert one == pytest.approx(other)
+
+
+@pytest.mark.parametrize(("photos", "least"), [(655, 0.005), (300, 0.01), (48, 0.02), (None, 0.02), ("many", 0.02)])
+def test_a_model_speaks_as_firmly_as_the_photos_it_was_checked_on_allow(photos: object, least: float) -> None:
+    """Rule of three: 3 / n, between the table's floors; a card that tells no number leaves the floor of the rules."""
+    assert least_likelihood(replace(model(), card={"photos": photos}), load_looks()) == pytest.approx(least)

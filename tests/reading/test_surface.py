@@ -133,3 +133,9 @@ def test_a_card_that_cannot_be_read_is_told(tmp_path: Path, card: str) -> None:
     (tmp_path / "card.json").write_text(card)
     with pytest.raises(ModelError, match="could not be read"):
         shipped_net(tmp_path)
+
+
+def test_a_box_drawn_by_hand_gives_a_square_about_it() -> None:
+    """A nose of 40 x 90 px at (100, 50): side 3 sqrt(3600) = 180 about (120, 95), whatever the part map says."""
+    end = replace(end_with(slice(0, 1), slice(0, 1)), nose_box=(100, 50, 40, 90), by_hand=True)
+    assert square_about(end) == (30, 5, 180, 180)
