@@ -200,6 +200,18 @@ def test_the_odd_plug_is_on_show_once_the_photos_speak(screen: Any, tmp_path: Pa
     assert tab.page.locator(".well [style*=fill]").count() >= 4
 
 
+def test_the_thread_of_the_plugs_is_kept(screen: Any) -> None:
+    """Told once in the dialog, it stands there again when the dialog is opened afresh."""
+    tab = screen("phone")
+    tab.press("Engine")
+    tab.select("Plug thread", "M12")
+    tab.press("Use this engine")
+    tab.press("Engine")
+    box = tab.page.get_by_role("combobox", name="Plug thread").first
+    box.wait_for()
+    assert box.input_value() == "M12"
+
+
 def test_engine_can_be_changed(screen: Any) -> None:
     """The dialog takes another engine, and says what is wrong with a firing order that misses a cylinder."""
     tab = screen("desk")

@@ -83,3 +83,10 @@ def test_file_names_cannot_carry_links() -> None:
     """A file name loses the signs that Markdown or HTML would act on, and keeps what people know it by."""
     assert plain_name("IMG_2041 (1).jpg") == "IMG_2041 _1_.jpg"
     assert not set(plain_name("![x](http://x.example/a.png)<b>`|*")) & set("![]()<>`*|/:")
+
+
+def test_every_thread_the_command_knows_can_be_told() -> None:
+    """The dialog offers the sizes of the command line."""
+    from plugread.cli import THREADS
+
+    assert tuple(words.THREAD) == THREADS

@@ -101,7 +101,8 @@ def _gap(plug: PlugRead, draft: Draft, number: int) -> list[str]:
         else words.GAP_NONE.format(why=plug.measures.why.get("gap", ""))
     )
     if gauge is None:
-        return [from_photo]
+        untold = gap is None and draft.engine.plug.thread is None
+        return [from_photo, *([escape(words.GAP_THREAD)] if untold else [])]
     return [escape(words.GAP_BY_GAUGE.format(value=gauge)), *([f"<s>{from_photo}</s>"] if gap else [])]
 
 

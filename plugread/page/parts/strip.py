@@ -85,6 +85,15 @@ def _dialog(draft: Draft) -> None:
         key=f"e_head{chosen}",
         format_func=lambda i: words.HEAD[i],
     )
+    threads = [None, *words.THREAD]
+    thread = st.selectbox(
+        words.ENGINE_THREAD,
+        threads,
+        index=threads.index(spec.plug.thread) if spec.plug.thread in threads else 0,
+        key=f"e_thread{chosen}",
+        format_func=lambda i: words.THREAD[i] if i else words.ENGINE_UNKNOWN,
+        help=words.ENGINE_THREAD_HELP,
+    )
     with st.container(horizontal=True, key="e_plug"):
         gap = st.number_input(
             words.ENGINE_GAP,
@@ -118,7 +127,7 @@ def _dialog(draft: Draft) -> None:
                 ignition=ignition,
                 closed_loop=loop,
                 head=head,
-                plug=replace(spec.plug, gap_mm=gap, distance_km=distance),
+                plug=replace(spec.plug, thread=thread, gap_mm=gap, distance_km=distance),
             )
         )
 
