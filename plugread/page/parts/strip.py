@@ -92,7 +92,6 @@ def _dialog(draft: Draft) -> None:
         index=threads.index(spec.plug.thread) if spec.plug.thread in threads else 0,
         key=f"e_thread{chosen}",
         format_func=lambda i: words.THREAD[i] if i else words.ENGINE_UNKNOWN,
-        help=words.ENGINE_THREAD_HELP,
     )
     with st.container(horizontal=True, key="e_plug"):
         gap = st.number_input(
