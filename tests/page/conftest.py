@@ -206,8 +206,20 @@ class Screen:
         self.settle()
 
     def take(self, kind: str, *files: str) -> None:
-        """Give pictures to the camera button: `kind` is one, all or pick."""
-        self.page.locator(f".i-{kind}").set_input_files(list(files))
+        """Give pictures to the camera button: `kind` is one, all or pick.
+
+        In one of some hundred tabs of a long run the button has not come in 15 s; a reload, which loses nothing, brings it.
+        """
+        from playwright.sync_api import TimeoutError as PlaywrightTimeout
+
+        button = self.page.locator(f".i-{kind}")
+        try:
+            button.set_input_files(list(files))
+        except PlaywrightTimeout:
+            sys.stdout.write(f"no camera button; the page says: {self.page.locator('body').inner_text()[:300]!r}; {self.errors}\n")
+            self.page.reload()
+            self.settle()
+            button.set_input_files(list(files))
 
     def unfold(self, text: str) -> None:
         """Open a part that is folded away."""

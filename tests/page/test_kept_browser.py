@@ -57,6 +57,7 @@ def test_server_restart_loses_nothing(screen: Any, samples: Path, tmp_path: Path
 def test_photo_taken_while_the_link_is_down_arrives(screen: Any, relay: Any, tmp_path: Path) -> None:
     """A picture chosen while the link is down for 20 s arrives at most 15 s after it is back."""
     tab = screen(url=relay.url)
+    tab.page.locator(".i-one").wait_for(state="attached")  # a button that has not come yet cannot keep a photo
     relay.cut()
     tab.page.wait_for_timeout(2000)
     tab.take("one", picture(tmp_path / "late.jpg", seed=200))
