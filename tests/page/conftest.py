@@ -216,7 +216,8 @@ class Screen:
         try:
             button.set_input_files(list(files))
         except PlaywrightTimeout:
-            sys.stdout.write(f"no camera button; the page says: {self.page.locator('body').inner_text()[:300]!r}; {self.errors}\n")
+            said = self.page.locator("body").inner_text()[:300]
+            sys.stdout.write(f"no camera button; the page says: {said!r}; {self.errors}\n")
             self.page.reload()
             self.settle()
             button.set_input_files(list(files))
