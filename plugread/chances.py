@@ -24,7 +24,7 @@ def in_words(probability: float) -> str:
 
 
 def _fractions() -> list[tuple[int, int]]:
-    of = (20, 10, 15, 12, 8, 7, 6, 5, 4, 3, 2)
+    of = (2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 20)
     return [(1, 30), *((1, n) for n in of), *((n - 1, n) for n in of), (2, 5), (3, 5), (3, 10), (7, 10)]
 
 

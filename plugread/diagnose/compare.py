@@ -14,6 +14,7 @@ import numpy as np
 
 from plugread.colour import delta_e_2000
 from plugread.diagnose.patterns import groups_that_fit, kind_of, uneven_along
+from plugread.diagnose.words import place
 from plugread.engine import Engine
 from plugread.records import Comparison, PlugMeasures
 from plugread.rules.tables import Rules
@@ -46,6 +47,7 @@ def compare(
     odd = tuple(sorted(_odd_kinds(kinds) | apart))
     ids = _patterns(engine, kinds, odd, colours)
     text, out = _words(ids, rules, engine, kinds.keys() | colours.keys(), odd)
+    text += _unclear(sorted(colours.keys() - kinds.keys() - set(odd)))
     return Comparison(delta_e, gaps, odd, text, ids, out, middle)
 
 
@@ -103,8 +105,8 @@ def _patterns(
     if uneven_along(engine, lightness):
         ids.append("gradient")
     if not odd:
-        alike = not colours.keys() - kinds.keys()  # else one of them cannot be told, and may differ
-        return (*(f"all_alike_{kind}" for kind in sorted(set(kinds.values())) if alike), *ids)
+        only = next(iter(kinds.values()))
+        return tuple(ids) if colours.keys() - kinds.keys() else (f"all_alike_{only}", *ids)
     by_kind: dict[str, list[int]] = {}
     for number in odd:
         by_kind.setdefault(kinds.get(number, "other"), []).append(number)
@@ -129,6 +131,11 @@ def _words(ids: tuple[str, ...], rules: Rules, engine: Engine, looked_at: set[in
     rest = f" {missing} of {len(engine.cylinders)} plugs were not looked at." if missing else ""
     lead = f"Several patterns fit{where}. " if len(said) > 1 else f"Differing{where}. " if odd else ""
     return lead + " Or: ".join(said) + rest, " ".join(dict.fromkeys(pattern.rules_out for pattern in known if pattern.rules_out))
+
+
+def _unclear(numbers: list[int]) -> str:
+    """Say which plugs were looked at without its being clear what they show; "" for none."""
+    return f" What {place(numbers)} shows cannot be told: it may differ." if numbers else ""
 
 
 def _small(text: str) -> str:

@@ -79,8 +79,10 @@ def items(posterior: Posterior) -> Iterator[Item]:
         if where[0] != NORMAL and where not in normal.get(where[1] or 0, ()):
             yield Item(*where, seen, _less(evidence, findings=[where]))
     for cylinder, look in evidence.looks.items():
-        top = max(look, key=lambda name: look[name], default=NORMAL)
-        yield Item(top, cylinder, True, replace(evidence, looks={c: look for c, look in evidence.looks.items() if c != cylinder}))
+        if look:
+            top = max(look, key=lambda name: look[name])
+            others = {number: seen for number, seen in evidence.looks.items() if number != cylinder}
+            yield Item(top, cylinder, True, replace(evidence, looks=others))
     for where, outcome in evidence.outcomes.items():
         rest = {other: result for other, result in evidence.outcomes.items() if other != where}
         yield Item(f"{where[0]}/{outcome}", where[1], True, replace(evidence, outcomes=rest))

@@ -39,7 +39,7 @@ def kind_of(reading: Mapping[str, float], rules: Rules) -> str | None:
     hiding = [name for name in rules.dominance if name in mattering]
     for name in (*hiding, *mattering):
         return KINDS.get(name, "other")
-    likeliest = max(rules.dominance, key=lambda name: reading.get(name, 0.0))
+    likeliest = max(rules.dominance, key=lambda name: reading.get(name, 0.0), default="normal")
     if reading.get(likeliest, 0.0) >= max(RIVAL, reading.get("normal", 1.0)):
         return KINDS.get(likeliest, "other")
     if reading.get("normal", 1.0) < PRESENT:

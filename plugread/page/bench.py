@@ -237,8 +237,7 @@ class Places:
             self.drawn[0].html(causes_html(found.causes, found.none_listed, rules))
             return
         with self.ranking:
-            gauges = {p.cylinder: p.gap_mm for p in draft.plugs if p.gap_mm is not None}
-            compare(found.comparison, view, draft.cylinders, gauges, rules)
+            compare(found.comparison, view, draft, rules)
             self.drawn.append(causes(found.causes, found.none_listed, rules))
 
     def wait(self) -> None:

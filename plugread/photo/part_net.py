@@ -6,7 +6,6 @@ Only OpenCV's `cv2.dnn` is used. Weights are checked against the hash in the mod
 
 from __future__ import annotations
 
-import hashlib
 import json
 import threading
 from collections.abc import Mapping
@@ -20,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plugread.errors import ModelError
+from plugread.nets import AGAIN, card_of, net_of, softmax
 from plugread.records import KEY_POINTS, PARTS
 
 Floats = NDArray[np.float32]
@@ -87,11 +87,11 @@ class PartNet:
         parts, heats, offsets = np.split(dense, [len(PARTS), len(PARTS) + len(layout["heats"])])
         views, qualities = np.split(whole, [len(names["views"])])
         return Answer(
-            _softmax(parts),
+            softmax(parts),
             np.asarray(1 / (1 + np.exp(-np.clip(heats, -30, 30))), np.float32),
             offsets * np.float32(layout["offset_cells"]),
-            dict(zip(names["views"], _softmax(views).tolist(), strict=True)),
-            dict(zip(names["qualities"], _softmax(qualities).tolist(), strict=True)),
+            dict(zip(names["views"], softmax(views).tolist(), strict=True)),
+            dict(zip(names["qualities"], softmax(qualities).tolist(), strict=True)),
         )
 
 
@@ -124,23 +124,10 @@ def load_net(folder: Path, kind: str) -> PartNet:
     ModelError
         The card or the weights are missing, damaged, or made for other parts than this program knows.
     """
-    try:
-        card = json.loads((folder / "card.json").read_text(encoding="utf-8"))
-        entry = card["nets"].get(kind) or card["nets"]["fine"]
-        data, expected = (folder / entry["file"]).read_bytes(), entry["sha256"]
-    except (OSError, ValueError, KeyError, TypeError) as problem:
-        raise ModelError(f"the locator {kind!r} in {folder} could not be read ({problem})", "install the package again") from None
-    found = hashlib.sha256(data).hexdigest()
-    if found != expected:
-        raise ModelError(f"the weights of the locator {kind!r} are not those of its card", "install the package again")
-    if tuple(card["dense"]["parts"]) != PARTS or tuple(card["dense"]["heats"][: len(KEY_POINTS)]) != KEY_POINTS:
-        raise ModelError(f"the locator in {folder} tells other parts apart than this program", "install the package again")
-    try:
-        return PartNet(cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8)), card)
-    except cv2.error as problem:
-        raise ModelError(f"OpenCV cannot load the locator {kind!r} ({problem.err})", "use OpenCV 5 or newer") from None
-
-
-def _softmax(x: Floats) -> Floats:
-    e = np.exp(x - x.max(axis=0))
-    return np.asarray(e / e.sum(axis=0), np.float32)
+    what = f"the locator {kind!r}"
+    card = card_of(folder, what)
+    nets, dense = (table if isinstance(table := card.get(name), dict) else {} for name in ("nets", "dense"))
+    known = tuple(dense.get("parts", ())), tuple(dense.get("heats", ()))[: len(KEY_POINTS)]
+    if known != (PARTS, KEY_POINTS):
+        raise ModelError(f"the locator in {folder} tells other parts apart than this program", AGAIN)
+    return PartNet(net_of(folder, nets.get(kind) or nets.get("fine"), what), card)

@@ -25,7 +25,8 @@ from plugread.resources import models_dir
 TOLD = 3
 """So many of the possible looks are told by name."""
 NEVER_SEEN = 3.0
-"""Upper 95 % limit of a count that was never once seen."""
+"""Upper 95 % limit of a count that was never once seen: the rule of three (Hanley and Lippman-Hand, "If nothing goes wrong, is
+everything all right?", JAMA 249, 1983, 1743; from memory)."""
 
 
 def load(folder: str | Path) -> Model:
@@ -74,7 +75,7 @@ def reading(model: Model, seen: Prediction, end: FiringEnd, measures: PlugMeasur
 def least_likelihood(model: Model, table: Looks) -> float:
     """Return the share of the best below which no look falls: what was never seen to happen in n photos may yet in three of n.
 
-    The rule of three: Hanley and Lippman-Hand, JAMA 249 (1983) 1743 (from memory). Between the table's two floors.
+    Between the table's two floors.
     """
     photos = model.card.get("photos")
     known = photos if isinstance(photos, int) and photos > 0 else 1

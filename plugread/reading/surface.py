@@ -7,20 +7,19 @@ OpenCV's `cv2.dnn` is used; weights are checked against the hash in their card b
 
 from __future__ import annotations
 
-import hashlib
-import json
 import math
 import threading
+from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from plugread.colour import srgb_encode
 from plugread.errors import ModelError
+from plugread.nets import AGAIN, card_of, net_of, softmax
 from plugread.pixels import apply_white, averaged, moved, to_linear
 from plugread.records import PARTS, Box, FiringEnd, Photo, White
 from plugread.resources import models_dir
@@ -41,9 +40,6 @@ SIDE_PX = 160
 REACH = 2.0
 """The square's side over the square root of the area of nose, electrodes and rim."""
 
-MEAN, GAIN = 0.45, 4.0
-"""The net takes (RGB - mean) * gain of encoded RGB in 0-1."""
-
 LEAST_SHARE = 1e-4
 """Smaller shares count as this: the net was never taught to tell them apart."""
 
@@ -60,8 +56,8 @@ _SURE, _FEWEST = 0.5, 12
 class SurfaceNet:
     """The loaded net; safe to share between threads (they take turns)."""
 
-    def __init__(self, net: Any) -> None:
-        self._net, self._turn = net, threading.Lock()
+    def __init__(self, net: Any, given: Mapping[str, float]) -> None:
+        self._net, self._given, self._turn = net, given, threading.Lock()
 
     def shares(self, rgb: Floats) -> Floats:
         """Return the share of each reading in what a crop shows: of shape (22,), sums to 1.
@@ -70,12 +66,11 @@ class SurfaceNet:
         ----------
         rgb : of shape (160, 160, 3), encoded RGB in 0-1, corrected light.
         """
-        blob = np.ascontiguousarray(((rgb - MEAN) * GAIN).transpose(2, 0, 1)[None], np.float32)
+        blob = ((rgb - self._given["mean"]) * self._given["gain"]).transpose(2, 0, 1)[None]
         with self._turn:
-            self._net.setInput(blob)
-            said = np.asarray(self._net.forward(), np.float64).ravel()
-        raised = np.exp(said - said.max())
-        return np.asarray(raised / raised.sum())
+            self._net.setInput(np.ascontiguousarray(blob, np.float32))
+            said = np.asarray(self._net.forward()).ravel()
+        return softmax(said).astype(np.float64)
 
 
 def log_shares(photo: Photo, end: FiringEnd, white: White) -> dict[str, float]:
@@ -132,17 +127,9 @@ def shipped_net(folder: Path) -> SurfaceNet:
     ModelError
         The card or the weights are missing, damaged, or made for other readings than this program knows.
     """
-    again = "install the package again"
-    try:
-        card = json.loads((folder / "card.json").read_text(encoding="utf-8"))
-        data, expected, readings = (folder / card["file"]).read_bytes(), card["sha256"], tuple(card["readings"])
-    except (OSError, ValueError, KeyError, TypeError) as problem:
-        raise ModelError(f"the surface net in {folder} could not be read ({problem})", again) from None
-    if hashlib.sha256(data).hexdigest() != expected:
-        raise ModelError("the weights of the surface net are not those of its card", again)
-    if readings != READINGS:
-        raise ModelError("the surface net tells other readings apart than this program", again)
-    try:
-        return SurfaceNet(cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8)))
-    except cv2.error as problem:
-        raise ModelError(f"OpenCV cannot load the surface net ({problem.err})", "use OpenCV 5 or newer") from None
+    what = "the surface net"
+    card = card_of(folder, what)
+    net = net_of(folder, card, what)
+    if tuple(card.get("readings", ())) != READINGS:
+        raise ModelError(f"{what} tells other readings apart than this program", AGAIN)
+    return SurfaceNet(net, card["input"])

@@ -7,7 +7,7 @@ shard, n pictures of H x W:
 
     image (n, H, W, 3) float16 linear sRGB, robust mean 0.18    fire (n, H, W) bool, nose, electrodes and rim of the plug
     white (n, 3) float32, a white sheet facing the lens         amounts (n, 22) float32, 0-1, order `FIRING_END`
-    seed, split (n,)
+    seed, family, split (n,)
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def one_picture(seed: int, size_px: tuple[int, int], spp: int, detail: float) ->
     return {
         "image": levelled, "fire": fire, "white": (gain * scene.light.colour_on(-scene.camera.forward)).astype(np.float32),
         "amounts": np.array([spec.readings.get(name, 0.0) for name in FIRING_END], np.float32),
-        "seed": np.int64(seed), "split": split_of(seed),
+        "seed": np.int64(seed), "family": scene.family, "split": split_of(seed),
     }  # fmt: skip
 
 

@@ -35,7 +35,6 @@ WATCH = """(camera) => {
 """Takes the time from the browser's having the file to the frame that asks for the next plug: what the phone itself does before
 is not the page's."""
 EIGHT = "Vee eight, injection, coil on each plug"
-MB = 1e6
 
 
 def photos() -> list[str]:
@@ -63,11 +62,6 @@ def to_reading(browser: Any, server: Server, photo: str, *, slow_link: bool) -> 
     spent = float(tab.page.evaluate("window.spent")) / 1000
     tab.close()
     return spent
-
-
-def memory(server: Server) -> float:
-    """Return what the page holds, MB."""
-    return int(Path(f"/proc/{server.pid}/statm").read_text().split()[1]) * 4096 / MB
 
 
 def take_eight(browser: Any, server: Server) -> None:
@@ -105,12 +99,12 @@ def main() -> None:
             times = [to_reading(browser, server, large(Path(place), 4 * slow + k), slow_link=slow) for k in range(options.rounds)]
             link = "10 Mbit/s" if slow else "loopback"
             sys.stdout.write(f"12 MP photo to reading, {link}: median {np.median(times):.2f} s, longest {max(times):.2f} s\n")
-        sys.stdout.write(f"memory before the visits: {memory(server):.0f} MB\n")
+        sys.stdout.write(f"memory before the visits: {server.memory_mb():.0f} MB\n")
         take_eight(browser, server)
         for number in range(options.visits):
             visit(browser, server, photos())
             if number % 4 == 3:
-                sys.stdout.write(f"memory after {number + 1} visits of 8 photos: {memory(server):.0f} MB\n")
+                sys.stdout.write(f"memory after {number + 1} visits of 8 photos: {server.memory_mb():.0f} MB\n")
                 sys.stdout.flush()
         browser.close()
         running.stop()

@@ -57,6 +57,10 @@ class Server:
     home: Path
     samples: Path
 
+    def memory_mb(self) -> float:
+        """Return what the page holds, MB."""
+        return int(Path(f"/proc/{self.pid}/statm").read_text().split()[1]) * 4096 / 1e6
+
 
 def free_port() -> int:
     with socket.socket() as probe:

@@ -53,14 +53,14 @@ def test_a_crop_for_learning_is_the_crop_for_reading() -> None:
     pytest.importorskip("torch", reason="torch is not installed")
     import torch
 
-    from models.surface.train.crops import PAPER, CloseUps, _square, plain_crops
+    from models.surface.train.crops import PAPER, CloseUps, plain_crops, square_of
 
     y, x = np.mgrid[:288, :384] / 384
     light = np.stack([0.1 + 0.8 * x, 0.1 + 0.8 * y, 0.5 + 0.2 * np.sin(9 * x)], -1)
     fire = np.hypot(x - 0.45, y - 0.4) < 0.16
     ours = CloseUps(
         torch.from_numpy(light.astype(np.float16)).permute(2, 0, 1)[None],
-        torch.tensor([_square(fire)], dtype=torch.float32),
+        torch.tensor([square_of(fire)], dtype=torch.float32),
         torch.full((1, 3), PAPER),
         torch.ones((1, len(READINGS))),
     )

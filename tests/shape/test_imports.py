@@ -11,7 +11,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "plugread"
 STAGES = ("photo", "measure", "reading", "diagnose", "notebook", "report", "page", "rules")
-SHARED = {"records", "chances", "errors", "colour", "pixels", "engine", "resources", "plugread"}
+SHARED = {"records", "chances", "nets", "errors", "colour", "pixels", "engine", "resources", "plugread"}
 MAY_IMPORT = {
     "rules": {"rules"},
     "photo": {"photo"},

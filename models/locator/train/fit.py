@@ -23,7 +23,7 @@ from models.locator.train.losses import distillation, loss, targets
 from models.locator.train.mixing import load_photos, mixed, with_photos
 from models.locator.train.net import Answer, Locator, build, normalised
 from models.locator.train.score import scores
-from models.locator.train.shards import Store
+from models.locator.train.shards import Scenes, Store, rows, scenes_of
 from models.locator.train.warp import random_view, warp
 
 RATE, LAST_RATE, WEIGHT_DECAY, WARM_UP_STEPS = 2.5e-3, 2e-6, 0.02, 200
@@ -120,13 +120,13 @@ def save(run: Run, kind: str, out: Path) -> None:
     save_weights(run.mean, out / f"{kind}.npz")
 
 
-def step(run: Run, scale: str, store: Store, photos: Tensor | None, teacher: Teacher | None) -> Tensor:
+def step(run: Run, scale: str, store: Store[Scenes], photos: Tensor | None, teacher: Teacher | None) -> Tensor:
     """Make one step on fresh crops sized by `scale`; return the loss, still on the device."""
     size = random.choice(CROPS[scale])
     device = store.device
     with torch.no_grad():
         n = max(2, round(PIXELS_A_STEP[scale] / size**2))
-        scenes = with_photos(store.scenes.rows(torch.randint(0, store.count, (n,), device=device)), photos)
+        scenes = with_photos(rows(store.scenes, torch.randint(0, store.count, (n,), device=device)), photos)
         warped = mixed(warp(scenes, random_view(scenes, size)))
         shots = photographed(warped.linear)
         want = targets(warped, shots.quality)
@@ -144,7 +144,7 @@ def step(run: Run, scale: str, store: Store, photos: Tensor | None, teacher: Tea
     return total.detach()
 
 
-def train(run: Run, kind: str, store: Store, *, options: argparse.Namespace, deadline: float) -> None:
+def train(run: Run, kind: str, store: Store[Scenes], *, options: argparse.Namespace, deadline: float) -> None:
     """Step until `deadline` (seconds since the epoch) or until the budget is spent."""
     photos = load_photos(options.negatives, store.scenes.image.shape[-2:], store.device)
     teacher = Teacher(options.teacher, store.device) if options.teacher else None
@@ -184,7 +184,7 @@ def report(run: Run, known: dict[str, object], *, options: argparse.Namespace, d
         "log": run.log,
     }
     for split in ("val", "test"):
-        store = Store(options.data, (split,), device=device, capacity=options.scored)
+        store = Store(options.data, (split,), scenes_of, device=device, capacity=options.scored)
         if store.refresh():
             answer[split] = [
                 scores(net, store.scenes, width=width) for width in SCORED_WIDTHS["smoke" if options.smoke else kind]
@@ -221,7 +221,7 @@ def main(arguments: list[str] | None = None) -> None:
     options.out.mkdir(parents=True, exist_ok=True)
     torch.backends.cudnn.benchmark = False
     torch.backends.cuda.matmul.allow_tf32 = True
-    store = Store(options.data, ("train",), device=device, capacity=options.capacity)
+    store = Store(options.data, ("train",), scenes_of, device=device, capacity=options.capacity)
     while store.refresh() + store.count < options.wait and time.time() < options.until:
         time.sleep(5)
     run = start(options.kind, options.out, device, options.init)

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import concurrent.futures
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 import numpy as np
 import torch
@@ -41,30 +41,37 @@ class Scenes(NamedTuple):
     """float32 (n, 8, 5, 2), pixels (x, y), nan = absent."""
     view: Tensor
 
-    def rows(self, index: Tensor) -> Scenes:
-        """Return the pictures of `index`."""
-        return Scenes(*(part[index] for part in self))
+
+Batch = TypeVar("Batch", bound=NamedTuple)
+"""Tensors of n pictures each, by name."""
+Arrays = Mapping[str, np.ndarray]
+Unpack = Callable[[Arrays, np.ndarray], tuple[Batch, np.ndarray]]
 
 
-class Store:
-    """Grows as shards appear, up to `capacity` pictures, without copying what it holds."""
+class Store(Generic[Batch]):
+    """Grows as shards appear, up to `capacity` pictures, without copying what it holds.
 
-    def __init__(self, folder: Path, splits: Sequence[str], *, device: torch.device, capacity: int) -> None:
-        self.folder, self.splits, self.device, self.capacity = folder, tuple(splits), device, capacity
+    `unpack` makes of a shard and the pictures wanted of it what is held, and says which of them it kept; it may leave some out.
+    """
+
+    def __init__(
+        self, folder: Path, splits: Sequence[str], unpack: Unpack[Batch], *, device: torch.device, capacity: int
+    ) -> None:
+        self.folder, self.splits, self.unpack, self.device, self.capacity = folder, tuple(splits), unpack, device, capacity
         self.count = 0
         self.tags: list[tuple[str, int]] = []
         """(family, seed) of each picture held."""
         self._read: set[Path] = set()
-        self._coming: dict[Path, concurrent.futures.Future[tuple[Scenes | None, list[tuple[str, int]]] | None]] = {}
+        self._coming: dict[Path, concurrent.futures.Future[tuple[Batch | None, list[tuple[str, int]]] | None]] = {}
         self._pool = concurrent.futures.ThreadPoolExecutor(READERS)
-        self._held: Scenes | None = None
+        self._held: Batch | None = None
 
     @property
-    def scenes(self) -> Scenes:
+    def scenes(self) -> Batch:
         """All pictures held so far."""
         if self._held is None:
             raise FileNotFoundError(f"no pictures of split {self.splits} in {self.folder}")
-        return Scenes(*(part[: self.count] for part in self._held))
+        return rows(self._held, slice(self.count))
 
     def known(self) -> dict[str, object]:
         """Return how many pictures are held, of which family, from which seeds."""
@@ -98,43 +105,53 @@ class Store:
                 self._append(*shard)
         return self.count - before
 
-    def _load(self, path: Path) -> tuple[Scenes | None, list[tuple[str, int]]] | None:
+    def _load(self, path: Path) -> tuple[Batch | None, list[tuple[str, int]]] | None:
         try:
             with np.load(path) as file:
                 n = len(file["seed"])
-                keep = np.isin(np.broadcast_to(file["split"], n).astype(str), self.splits)
+                wanted = np.flatnonzero(np.isin(np.broadcast_to(file["split"], n).astype(str), self.splits))
+                if not len(wanted):
+                    return None, []
+                held, kept = self.unpack(file, wanted)
                 family = np.broadcast_to(file["family"], n).astype(str)
-                tags = [(str(f), int(s)) for f, s, k in zip(family, file["seed"], keep, strict=True) if k]
-                arrays = [file[name][keep] for name in ("image", "parts", "plug", "keys", "view")] if tags else []
+                return held, [(str(family[k]), int(file["seed"][k])) for k in kept]
         except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
             return None  # still being written: it is tried again at the next call
-        return (_scenes(arrays) if tags else None), tags
 
-    def _append(self, shard: Scenes | None, tags: list[tuple[str, int]]) -> None:
+    def _append(self, shard: Batch | None, tags: list[tuple[str, int]]) -> None:
         n = min(len(tags), self.capacity - self.count)
         if shard is None or n <= 0:
             return
         if self._held is None:
-            self._held = Scenes(*(torch.empty((self.capacity, *p.shape[1:]), dtype=p.dtype, device=self.device) for p in shard))
+            self._held = shard._make(torch.empty((self.capacity, *p.shape[1:]), dtype=p.dtype, device=self.device) for p in shard)
         for held, part in zip(self._held, shard, strict=True):
             held[self.count : self.count + n] = part[:n].to(self.device)
-        fresh = self._held.image[self.count : self.count + n]
-        fresh.nan_to_num_(nan=0.0, posinf=BRIGHTEST, neginf=0.0).clamp_(0.0, BRIGHTEST)
         self.tags += tags[:n]
         self.count += n
 
 
-def batches(scenes: Scenes, size: int) -> Iterator[Scenes]:
+def rows(held: Batch, index: Tensor | slice) -> Batch:
+    """Return the pictures of `index`."""
+    return held._make(part[index] for part in held)
+
+
+def batches(held: Batch, size: int) -> Iterator[Batch]:
     """Yield the pictures in order, `size` at a time."""
-    for start in range(0, len(scenes.image), size):
-        yield Scenes(*(part[start : start + size] for part in scenes))
+    for start in range(0, len(held[0]), size):
+        yield rows(held, slice(start, start + size))
 
 
-def _scenes(arrays: list[np.ndarray]) -> Scenes:
-    image, parts, plug, keys, view = arrays
+def light(image: np.ndarray) -> Tensor:
+    """Return linear pictures (n, h, w, 3) as float16 (n, 3, h, w), what no camera holds cut."""
+    picture = torch.from_numpy(image.astype(np.float16, copy=False)).permute(0, 3, 1, 2)
+    return picture.nan_to_num(nan=0.0, posinf=BRIGHTEST, neginf=0.0).clamp(0.0, BRIGHTEST)
+
+
+def scenes_of(file: Arrays, wanted: np.ndarray) -> tuple[Scenes, np.ndarray]:
+    """Return pictures of a shard with all that the finder is to tell about them."""
+    image, parts, plug, keys, view = (file[name][wanted] for name in ("image", "parts", "plug", "keys", "view"))
     keys = np.concatenate([keys, _nose_centres(parts, plug, keys)], axis=2).astype(np.float32)
-    rest = (torch.from_numpy(a) for a in (parts, plug, keys, view))
-    return Scenes(torch.from_numpy(image.astype(np.float16, copy=False)).permute(0, 3, 1, 2), *rest)
+    return Scenes(light(image), *(torch.from_numpy(a) for a in (parts, plug, keys, view))), wanted
 
 
 def _nose_centres(parts: np.ndarray, plug: np.ndarray, keys: np.ndarray) -> np.ndarray:

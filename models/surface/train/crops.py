@@ -1,10 +1,8 @@
-"""Rendered close-ups held in the memory of the training device, and random crops of them as a phone would give them."""
+"""Rendered close-ups, what is held of them, and random crops of them as a phone would give them."""
 
 from __future__ import annotations
 
 import math
-import zipfile
-from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -13,6 +11,7 @@ from torch import Tensor
 from torch.nn import functional as nnf
 
 from models.locator.train.camera import developed
+from models.locator.train.shards import Arrays, light
 from models.locator.train.warp import uniform
 from plugread.reading.surface import REACH, SIDE_PX
 
@@ -29,8 +28,8 @@ standard deviations of the logarithm."""
 SIZE, SHIFT, TILT = 0.13, 0.06, 0.15
 """Spread of the crop's size (logarithm) and place (sides) against the firing end as labelled, and of the tilt across a crop."""
 
-BRIGHTEST = 64.0
 BLURRED = 0.03
+"""Share of the crops that are moved or out of focus."""
 
 
 class CloseUps(NamedTuple):
@@ -44,54 +43,17 @@ class CloseUps(NamedTuple):
     amounts: Tensor
 
 
-class Store:
-    """Close-ups of one split, read as their shards appear, up to `capacity`."""
-
-    def __init__(self, folder: Path, split: str, *, device: torch.device, capacity: int) -> None:
-        self.folder, self.split, self.device, self.capacity, self.count = folder, split, device, capacity, 0
-        self.seeds: list[int] = []
-        self._read: set[Path] = set()
-        self._held: CloseUps | None = None
-
-    @property
-    def pictures(self) -> CloseUps:
-        """All held so far."""
-        if self._held is None:
-            raise FileNotFoundError(f"no close-ups of split {self.split!r} in {self.folder}")
-        return CloseUps(*(part[: self.count] for part in self._held))
-
-    def rows(self, index: Tensor | slice) -> CloseUps:
-        """Return the pictures of `index`."""
-        return CloseUps(*(part[index] for part in self.pictures))
-
-    def refresh(self, most: int = 10**6) -> int:
-        """Read up to `most` shards that have appeared since the last call; return how many pictures were added."""
-        before = self.count
-        fresh = [path for path in sorted(self.folder.glob("**/s[0-9]*.npz")) if path not in self._read]
-        for path in fresh[:most]:
-            try:
-                with np.load(path) as file:
-                    if str(file["split"][0]) == self.split:
-                        self._add(file)
-            except (OSError, ValueError, EOFError, zipfile.BadZipFile):
-                continue  # still being written
-            self._read.add(path)
-        return self.count - before
-
-    def _add(self, file: np.lib.npyio.NpzFile) -> None:
-        square = np.array([_square(fire) for fire in file["fire"]], np.float32)
-        kept = np.flatnonzero(np.isfinite(square[:, 0]))[: self.capacity - self.count]
-        image = torch.from_numpy(np.nan_to_num(file["image"][kept])).permute(0, 3, 1, 2).clamp(0, BRIGHTEST)
-        parts = CloseUps(image, *(torch.from_numpy(a[kept]) for a in (square, file["white"], file["amounts"])))
-        if self._held is None:
-            self._held = CloseUps(*(torch.empty((self.capacity, *p.shape[1:]), dtype=p.dtype, device=self.device) for p in parts))
-        for held, part in zip(self._held, parts, strict=True):
-            held[self.count : self.count + len(kept)] = part.to(self.device)
-        self.seeds += file["seed"][kept].tolist()
-        self.count += len(kept)
+def close_ups_of(file: Arrays, wanted: np.ndarray) -> tuple[CloseUps, np.ndarray]:
+    """Return the pictures of a shard on which a firing end is to be seen, and which of those wanted these are."""
+    square = np.array([square_of(fire) for fire in file["fire"][wanted]], np.float32)
+    seen = np.isfinite(square[:, 0])
+    kept = wanted[seen]
+    white, amounts = (torch.from_numpy(file[name][kept]) for name in ("white", "amounts"))
+    return CloseUps(light(file["image"][kept]), torch.from_numpy(square[seen]), white, amounts), kept
 
 
-def _square(fire: np.ndarray) -> tuple[float, float, float]:
+def square_of(fire: np.ndarray) -> tuple[float, float, float]:
+    """Return the middle (x, y) and the side of the square about a firing end, pixels; nan where too little of it shows."""
     rows, columns = np.nonzero(fire)
     if len(rows) < LEAST_PIXELS:
         return math.nan, math.nan, math.nan
@@ -100,14 +62,14 @@ def _square(fire: np.ndarray) -> tuple[float, float, float]:
 
 def random_crops(pictures: CloseUps) -> Tensor:
     """Return a crop of each picture (n, 3, side, side), turned and mirrored at random, as encoded RGB in 0-1."""
-    light = _balanced(pictures)
-    return developed(_cropped(light, pictures.square, shaken=True), round(len(light) * BLURRED))
+    balanced = _balanced(pictures)
+    return developed(_cropped(balanced, pictures.square, shaken=True), round(len(balanced) * BLURRED))
 
 
 def plain_crops(pictures: CloseUps) -> Tensor:
     """Return the upright crop of each picture in exactly corrected light, encoded by a plain power."""
-    light = pictures.image.float() / pictures.white[:, :, None, None].clamp(min=1e-4) * PAPER
-    return _cropped(light, pictures.square, shaken=False).clamp(0, 1) ** (1 / 2.2)
+    exact = pictures.image.float() / pictures.white[:, :, None, None].clamp(min=1e-4) * PAPER
+    return _cropped(exact, pictures.square, shaken=False).clamp(0, 1) ** (1 / 2.2)
 
 
 def _balanced(pictures: CloseUps) -> Tensor:
@@ -120,8 +82,8 @@ def _balanced(pictures: CloseUps) -> Tensor:
     return pictures.image.float() * gain[:, :, None, None]
 
 
-def _cropped(light: Tensor, square: Tensor, *, shaken: bool) -> Tensor:
-    n, device, half = len(light), light.device, float(shaken)
+def _cropped(linear: Tensor, square: Tensor, *, shaken: bool) -> Tensor:
+    n, device, half = len(linear), linear.device, float(shaken)
     turn = uniform(n, 0, 2 * math.pi, device) * half
     flip = torch.where((torch.rand(n, device=device) < 0.5) & shaken, -1.0, 1.0)
     side = square[:, 2] * torch.exp(torch.randn(n, device=device) * SIZE * half)
@@ -134,6 +96,6 @@ def _cropped(light: Tensor, square: Tensor, *, shaken: bool) -> Tensor:
     y, x = torch.meshgrid(at, at, indexing="ij")
     place = torch.stack([x, y], -1).view(1, -1, 2)
     source = (place @ matrix.transpose(1, 2)) / (1 + place @ tilt).clamp(min=0.4) + middle[:, None]
-    full = torch.tensor(light.shape[:-3:-1], device=device)
+    full = torch.tensor(linear.shape[:-3:-1], device=device)
     grid = (source / full * 2 - 1).view(n, SIDE_PX, SIDE_PX, 2)
-    return nnf.grid_sample(light, grid, mode="bilinear", padding_mode="border", align_corners=False)
+    return nnf.grid_sample(linear, grid, mode="bilinear", padding_mode="border", align_corners=False)

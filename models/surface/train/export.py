@@ -22,9 +22,10 @@ import onnx
 import torch
 
 from models.locator.train.export import OPSET, TOLERANCE, folded, halve
+from models.locator.train.net import INPUT_GAIN, INPUT_MEAN
 from models.surface.train.fit import load_weights
 from models.surface.train.net import READINGS, SurfaceNet
-from plugread.reading.surface import GAIN, MEAN, REACH, SIDE_PX
+from plugread.reading.surface import REACH, SIDE_PX
 
 KEPT_BITS = 6
 """Bits kept of a weight's fraction: an error of 1 % at most, and a file that packs to two thirds."""
@@ -82,7 +83,8 @@ def card(out: Path, file: Path) -> dict[str, object]:
         "purpose": "Says how much a firing end looks like each reading; its answers are features of a taught model.",
         "made": datetime.date.today().isoformat(),
         "file": file.name, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest(),
-        "input": {"order": "RGB", "mean": MEAN, "gain": GAIN, "side_px": SIDE_PX, "reach": REACH, "light": "corrected"},
+        "input": {"order": "RGB", "mean": INPUT_MEAN, "gain": INPUT_GAIN, "side_px": SIDE_PX, "light": "corrected"},
+        "square": {"reach": REACH, "about": "nose, electrodes and rim"},
         "readings": READINGS,
         "data": "Path-traced close-ups of our own (sample_images/render/close_ups.py); no real photo of a plug was used.",
         "splits": "By seed range, see sample_images/render/families.py; 'test' also comes from another family of scenes.",

@@ -19,21 +19,17 @@ from torch import Tensor
 from torch.nn import functional as nnf
 
 from models.locator.train.fit import save_weights
-from models.surface.train.crops import Store, plain_crops, random_crops
+from models.locator.train.net import normalised
+from models.locator.train.shards import Store, batches, rows
+from models.surface.train.crops import CloseUps, close_ups_of, plain_crops, random_crops
 from models.surface.train.net import READINGS, SurfaceNet
-from plugread.reading.surface import GAIN, MEAN
 
 RATE, WEIGHT_DECAY, WARM_UP_STEPS, EMA_DECAY, CLIP_NORM = 2e-3, 0.05, 300, 0.999, 2.0
 BATCH = 160
 SMOOTHING = 0.05
 """Share of each target spread over all readings: renders are labelled by how they were made, not by what can be seen."""
 
-LOOK_SECONDS, SAVE_SECONDS, SHARDS_A_LOOK = 6.0, 40.0, 12
-
-
-def normalised(rgb: Tensor) -> Tensor:
-    """Return encoded RGB (0-1) as the net takes it; `plugread.reading.surface` does the same."""
-    return (rgb - MEAN) * GAIN
+LOOK_SECONDS, SAVE_SECONDS = 6.0, 40.0
 
 
 def targets(amounts: Tensor) -> Tensor:
@@ -42,7 +38,7 @@ def targets(amounts: Tensor) -> Tensor:
     return share * (1 - SMOOTHING) + SMOOTHING / share.shape[1]
 
 
-def train(net: SurfaceNet, mean: dict[str, Tensor], store: Store, options: argparse.Namespace) -> dict[str, float]:
+def train(net: SurfaceNet, mean: dict[str, Tensor], store: Store[CloseUps], options: argparse.Namespace) -> dict[str, float]:
     """Step until the budget is spent; `mean` is kept as the moving average of the weights."""
     optimiser = torch.optim.AdamW(net.parameters(), RATE, weight_decay=WEIGHT_DECAY)
     began = looked = saved = time.time()
@@ -60,7 +56,7 @@ def train(net: SurfaceNet, mean: dict[str, Tensor], store: Store, options: argpa
         for name, value in net.state_dict().items():
             mean[name].lerp_(value, 1 - decay) if value.is_floating_point() else mean[name].copy_(value)
         if now - looked > LOOK_SECONDS:
-            added, looked, smooth = store.refresh(SHARDS_A_LOOK), now, float(loss)
+            added, looked, smooth = store.follow(), now, float(loss)
             print(f"{now - began:.0f} s, {steps} steps, loss {smooth:.3f}, {store.count} close-ups (+{added})", flush=True)
         if now - saved > SAVE_SECONDS:
             save_weights(mean, options.out / "surface.npz")
@@ -69,9 +65,9 @@ def train(net: SurfaceNet, mean: dict[str, Tensor], store: Store, options: argpa
     return {"steps": steps, "seconds": round(time.time() - began), "loss": smooth}
 
 
-def _step(net: SurfaceNet, optimiser: torch.optim.Optimizer, store: Store) -> Tensor:
+def _step(net: SurfaceNet, optimiser: torch.optim.Optimizer, store: Store[CloseUps]) -> Tensor:
     chosen = torch.randint(0, store.count, (BATCH,), device=store.device)
-    pictures = store.rows(chosen)
+    pictures = rows(store.scenes, chosen)
     with torch.no_grad():
         rgb = normalised(random_crops(pictures)).contiguous(memory_format=torch.channels_last)
     with torch.autocast(store.device.type, dtype=torch.bfloat16, enabled=store.device.type == "cuda"):
@@ -85,14 +81,13 @@ def _step(net: SurfaceNet, optimiser: torch.optim.Optimizer, store: Store) -> Te
 
 
 @torch.no_grad()
-def scores(net: SurfaceNet, store: Store) -> dict[str, object]:
+def scores(net: SurfaceNet, store: Store[CloseUps]) -> dict[str, object]:
     """Return how often the likeliest reading is the strongest one, all readings counting alike, in plain and random crops."""
     net.eval()
-    truth = store.pictures.amounts.argmax(1)
+    truth = store.scenes.amounts.argmax(1)
     found: dict[str, object] = {"pictures": store.count}
     for name, crops in (("plain", plain_crops), ("random", random_crops)):
-        batches = (store.rows(slice(k, k + 64)) for k in range(0, store.count, 64))
-        said = torch.cat([net(normalised(crops(batch))) for batch in batches])
+        said = torch.cat([net(normalised(crops(batch))) for batch in batches(store.scenes, 64)])
         right = [float((said[truth == k].argmax(1) == k).float().mean()) for k in range(len(READINGS)) if (truth == k).any()]
         found[name] = {"balanced": round(float(np.mean(right)), 3), "loss": round(float(nnf.cross_entropy(said, truth)), 3)}
     return found
@@ -125,16 +120,16 @@ def main() -> None:
     options.out.mkdir(parents=True, exist_ok=True)
     device = torch.device(options.device)
     torch.manual_seed(1)
-    store = Store(options.data, "train", device=device, capacity=options.capacity)
-    while store.refresh() < options.wait and store.count < options.wait:
+    store = Store(options.data, ("train",), close_ups_of, device=device, capacity=options.capacity)
+    while not store.refresh() or store.count < options.wait:
         time.sleep(2)
     net = SurfaceNet().to(device, memory_format=torch.channels_last)
     mean = {name: value.detach().clone() for name, value in net.state_dict().items()}
     report: dict[str, object] = dict(train(net, mean, store, options))
-    report["trained_on"] = {"pictures": store.count, "seeds": [min(store.seeds), max(store.seeds)]}
+    report["trained_on"] = store.known()
     kept = load_weights(options.out / "surface.npz").to(device)
     for split in ("val", "test"):
-        back = Store(options.data, split, device=device, capacity=2000)
+        back = Store(options.data, (split,), close_ups_of, device=device, capacity=2000)
         if back.refresh():
             report[split] = scores(kept, back)
     (options.out / "surface_scores.json").write_text(json.dumps(report))

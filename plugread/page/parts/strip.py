@@ -85,13 +85,13 @@ def _dialog(draft: Draft) -> None:
         key=f"e_head{chosen}",
         format_func=lambda i: words.HEAD[i],
     )
-    threads = [None, *words.THREAD]
+    threads = list(dict.fromkeys((None, *words.THREAD, spec.plug.thread)))
     thread = st.selectbox(
         words.ENGINE_THREAD,
         threads,
-        index=threads.index(spec.plug.thread) if spec.plug.thread in threads else 0,
+        index=threads.index(spec.plug.thread),
         key=f"e_thread{chosen}",
-        format_func=lambda i: words.THREAD[i] if i else words.ENGINE_UNKNOWN,
+        format_func=lambda i: words.THREAD.get(i, i) if i else words.ENGINE_UNKNOWN,
     )
     with st.container(horizontal=True, key="e_plug"):
         gap = st.number_input(

@@ -23,7 +23,7 @@ Split = tuple[Index, Index]
 STRENGTHS = (0.01, 0.03, 0.1, 0.3, 1.0)
 """Inverse penalties of the logistic regression that are tried."""
 HELD_BACK = (1.0, 0.15)
-"""Weights of the measured features beside the surface net's that are tried: many weak ones drown few strong ones."""
+"""Weights of the measured features beside the surface net's that are tried: many weak ones drown few strong ones (our choice)."""
 TEMPERATURE_FROM = 200
 """Photos from which a temperature is fitted: with fewer it would follow chance more than it mends."""
 _ROUNDS = 2000
