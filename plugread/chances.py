@@ -24,8 +24,8 @@ def in_words(probability: float) -> str:
 
 
 def _fractions() -> list[tuple[int, int]]:
-    of = (2, 3, 4, 5, 6, 7, 8, 10, 12, 15, 20)
-    return [(1, 30), *((1, n) for n in of), *((n - 1, n) for n in of), (2, 5), (3, 5), (3, 10), (7, 10)]
+    said = (2, 3, 4, 5, 6, 8, 10, 20)
+    return [*((1, n) for n in (*said, 7, 15, 30)), *((n - 1, n) for n in said), (2, 5), (3, 5), (3, 10), (7, 10)]
 
 
 def _round_number(value: float) -> int:

@@ -80,7 +80,7 @@ def items(posterior: Posterior) -> Iterator[Item]:
             yield Item(*where, seen, _less(evidence, findings=[where]))
     for cylinder, look in evidence.looks.items():
         if look:
-            top = max(look, key=lambda name: look[name])
+            top = evidence.named.get(cylinder) or max(look, key=lambda name: look[name])
             others = {number: seen for number, seen in evidence.looks.items() if number != cylinder}
             yield Item(top, cylinder, True, replace(evidence, looks=others))
     for where, outcome in evidence.outcomes.items():

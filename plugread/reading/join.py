@@ -48,7 +48,8 @@ def join(engine: Engine, entries: Iterable[PlugEntry], reads: Mapping[int, Readi
         if entry.tick_after_photo and shown is not None and shown.top is not None:
             ticks = _discount(ticks, shown.top, looks[entry.cylinder], rules)
         findings |= {(name, entry.cylinder): seen for name, seen in ticks.items()}
-    return Evidence(findings, looks)
+    named = {number: max(shares, key=lambda name: shares[name]) for number in looks if (shares := reads[number].probability)}
+    return Evidence(findings, looks, named=named)
 
 
 def _usable(reading: Reading) -> bool:

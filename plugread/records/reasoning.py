@@ -23,6 +23,7 @@ class Evidence:
     look_noise : (finding id, cylinder) -> 0-1, how well it was looked at (1 = good light and lens).
     outcomes : (check id, cylinder or None) -> outcome id.
     notes : what a measured value could not answer, and what is missing for it.
+    named : cylinder -> the look its photo most likely shows, common looks counted as such; only names the photo in reasons.
     """
 
     findings: Mapping[tuple[str, int | None], bool]
@@ -30,6 +31,7 @@ class Evidence:
     look_noise: Mapping[tuple[str, int | None], float] = field(default_factory=dict)
     outcomes: Mapping[tuple[str, int | None], str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    named: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ from plugread.diagnose.sweep import sweep
 from plugread.diagnose.verdict import decide
 from plugread.engine import Engine
 from plugread.reading.join import join
-from plugread.records import CheckEntry, EngineSpec, Evidence, Measured, PlugEntry, PlugMeasures, Verdict
+from plugread.records import CheckEntry, EngineSpec, Evidence, Measured, PlugEntry, PlugMeasures, Reading, Verdict
 from plugread.rules.load import load_rules
 from tests.diagnose.builders import cause, engine_of, finding, link, rules_of
 
@@ -311,3 +311,10 @@ def test_all_alike_is_not_said_where_one_cannot_be_told() -> None:
     unclear = {n: {"normal": 0.95} for n in (1, 2, 4)} | {3: {"normal": 0.3, "oil_fouled": 0.25}}
     assert "all_alike_normal" not in compare(FOUR, colours, unclear, RULES).pattern_ids
     assert "all_alike_normal" in compare(FOUR, colours, readings(), RULES).pattern_ids
+
+
+def test_a_photo_is_named_by_what_it_most_likely_shows() -> None:
+    """A photo a little likelier under a rare look than under a common one is spoken of as the common one."""
+    shown = Reading("unsure", "", {"struck": 1.0, "normal": 0.8}, {"normal": 0.7, "struck": 0.3}, None)
+    posterior = NETWORK.solve(join(FOUR, [PlugEntry(1)], {1: shown}, RULES))
+    assert [item.finding for item in items(posterior)] == ["normal"]

@@ -47,6 +47,15 @@ SETTLED = """() => {
   return app && app.dataset.testScriptState === 'notRunning' && document.fonts.status === 'loaded'
     && !document.querySelector('[data-stale=true],[data-testid=stSkeleton],[data-testid=stAppSkeleton]') }"""
 
+RELOADED: list[str] = []
+"""What stood on the page of each tab that had to be loaded again; told at the end of the run."""
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Tell which tabs had to be loaded again."""
+    for line in RELOADED:
+        terminalreporter.write_line(f"RELOADED {line}")
+
 
 @dataclass(frozen=True)
 class Server:
@@ -221,7 +230,7 @@ class Screen:
             button.set_input_files(list(files))
         except PlaywrightTimeout:
             said = self.page.locator("body").inner_text()[:300]
-            sys.stdout.write(f"no camera button; the page says: {said!r}; {self.errors}\n")
+            RELOADED.append(f"no camera button at {self.page.url}; the page says: {said!r}; errors: {self.errors}")
             self.page.reload()
             self.settle()
             button.set_input_files(list(files))

@@ -77,6 +77,15 @@ def test_states_differ_without_colour() -> None:
     assert len(set(shapes)) == len(shapes)
 
 
+@pytest.mark.parametrize("state", ["empty", "ticked", "refused", "read", "unsure"])
+def test_each_state_without_a_colour_is_well_formed(state: str) -> None:
+    """The drawing is XML a browser takes as it stands, and a nose whose colour is held back has no colour of its own."""
+    root = ElementTree.fromstring(draw(Engine(FOUR), [Place(1, state)], None))
+    noses = [one for one in root.iter() if "nose" in one.attrib.get("class", "").split()]
+    assert len(noses) == (state in ("read", "unsure"))
+    assert all("unmeasured" in one.attrib["class"].split() and "style" not in one.attrib for one in noses)
+
+
 def test_the_drawing_can_be_read_aloud() -> None:
     """The words name each cylinder's state and the odd one."""
     said = describe(Engine(FOUR), [Place(1, "read"), Place(3, "refused", odd=True)])

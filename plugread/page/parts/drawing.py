@@ -150,10 +150,10 @@ def _well(place: Place, spot: Spot, picked: bool) -> str:
 
 def _plug(place: Place) -> str:
     """Draw a firing end seen end-on: shell, bore, nose in its measured colour, centre electrode, strap."""
-    nose = f'style="fill:{place.colour}"' if place.colour else 'class="unmeasured"'
+    nose = f'class="nose" style="fill:{place.colour}"' if place.colour else 'class="nose unmeasured"'
     doubt = '<circle class="doubt" r="38"/>' if place.state == "unsure" else ""
     return (
-        f'<circle class="shell" r="{SHELL}"/><circle class="bore" r="{BORE}"/><circle class="nose" r="{NOSE}" {nose}/>'
+        f'<circle class="shell" r="{SHELL}"/><circle class="bore" r="{BORE}"/><circle r="{NOSE}" {nose}/>'
         f'<circle class="tip" r="{TIP}"/><rect class="strap" x="-4.5" y="-{SHELL}" width="9" height="{SHELL - 6}" rx="3"/>{doubt}'
     )
 
