@@ -39,6 +39,8 @@ LEAST_CLEARNESS, CLEAR_SHARE = 4.0, 0.35
 SURE_MM, SURE_ENOUGH = (0.1, 0.4), 0.9
 """Behind each face, from here to there, the part map must hold the metal for what it is with this mean probability: below it the
 marked edges were up to 0.7 mm off."""
+PLAIN_SHARE, PLAINLY_SEEN = 0.85, 0.5
+"""Where both edges stand out in this share of the columns, a probability of the second is enough."""
 NEAREST_QUANTILE, SMOOTH_MM = 0.05, 0.08
 """A wire gauge stops at the nearest places: this quantile of the distances, after a running median of this width."""
 
@@ -85,11 +87,12 @@ def facing_faces(plug: UprightPlug, px_per_mm: float) -> Faces | str:
     columns, strap_rows, centre_rows = faces
     behind = np.linspace(*SURE_MM, 5)[:, None] * px_per_mm
     sure = _mean_at(window.strap, strap_rows - behind, columns), _mean_at(window.centre, centre_rows + behind, columns)
-    if min(sure) < SURE_ENOUGH:
-        return UNSURE
     seen = _photo_edges(window, columns, strap_rows, centre_rows, plug.step, px_per_mm)
     clear = [edge.clearness >= LEAST_CLEARNESS for edge in seen]
-    if min(part.mean() for part in clear) < CLEAR_SHARE:
+    plain = min(float(part.mean()) for part in clear)
+    if min(sure) < (SURE_ENOUGH if plain < PLAIN_SHARE else PLAINLY_SEEN):
+        return UNSURE
+    if plain < CLEAR_SHARE:
         return FAINT
     rows = [_bridged(edge.rows, part) for edge, part in zip(seen, clear, strict=True)]
     return _measured(window.corner, columns, (strap_rows, centre_rows), (rows[0], rows[1]), px_per_mm)

@@ -16,20 +16,17 @@ from plugread.measure.axis import UprightPlug, upright
 from plugread.measure.closer import Look, closer
 from plugread.measure.faces import Faces, facing_faces
 from plugread.measure.scale import Scale, thread_scale
-from plugread.measure.tilt import Tilt, axis_tilt, further_out
+from plugread.measure.tilt import Tilt, further_out
 from plugread.records import FiringEnd, Measured, Photo, Quality
 
-MAX_LEAN_DEG = 5.0
+MAX_LEAN_DEG = 6.0
 """Up to here the lean of the line of sight at the gap is corrected for."""
-MAP_NOISE_DEG, USUAL_LEAN_DEG = 2.0, 4.0
-"""1 sigma of the found lean from the part map's errors (our renders), and of the lean of plugs held square by eye (our guess):
-the two are weighed together."""
-SENSELESS_TILT_DEG = 25.0
-"""A side view cannot lean this far: the arc found is not the shell's."""
+USUAL_LEAN_DEG = 5.0
+"""1 sigma of the lean of plugs held square by eye (our guess); what the thread tells is weighed with it."""
 MIN_PX_PER_MM = 15.0
 MAX_BLUR_MM = 0.16
 SIDE_SURE = 0.5
-STRAP_LEVER_MM, TIP_LEVER = 0.4, 0.5
+STRAP_LEVER_MM, TIP_LEVER = 0.6, 0.6
 """How much of the gap a lean hides, per sine: something for the strap's width, something of the tip's radius. Square edges would
 hide half the strap (1.2 mm) and all of the radius; worn and rounded ones hide less (fitted on our renders)."""
 ROUGH_SHARE, BETWEEN_SHARE, MOST_BETWEEN_MM = 1.0, 1.5, 0.25
@@ -78,9 +75,8 @@ def find_gap(photo: Photo, end: FiringEnd, quality: Quality, thread: str | None 
     scale = thread_scale(plug, thread)
     if scale.px_per_mm is None:
         return GapFound(None, scale.why)
-    tilt = axis_tilt(plug)
     full = scale.px_per_mm * plug.shrink
-    reason = _unfit(full, tilt, quality)
+    reason = _unfit(full, scale, quality)
     if reason:
         return GapFound(None, reason, px_per_mm=full)
     near = closer(plug, scale.px_per_mm, look) if look else None
@@ -89,7 +85,7 @@ def find_gap(photo: Photo, end: FiringEnd, quality: Quality, thread: str | None 
     if isinstance(faces, str):
         return GapFound(None, faces, px_per_mm=full)
     row = corner[1] + (faces.strap_point[1] + faces.centre_point[1]) / 2
-    gap, why = _gap(faces, *_at_gap(photo, plug, row, tilt, scale))
+    gap, why = _gap(faces, *_at_gap(photo, plug, row, scale))
     return GapFound(gap, why, _on_photo(near_plug, faces), full)
 
 
@@ -99,37 +95,37 @@ def _on_photo(plug: UprightPlug, faces: Faces) -> tuple[float, float, float, flo
     return float(xs), float(ys), float(xc), float(yc)
 
 
-def _at_gap(photo: Photo, plug: UprightPlug, row: float, tilt: Tilt, scale: Scale) -> tuple[Scale, Tilt]:
+def _at_gap(photo: Photo, plug: UprightPlug, row: float, scale: Scale) -> tuple[Scale, Tilt]:
     """Return scale and lean at the gap's row: it stands in front of the thread, where the one was counted and the other seen.
 
     Along an axis that leans towards a near lens, lengths grow with the square of the nearness (geometry of the perspective). The
     lens is taken to look at the middle of the picture.
     """
     assert scale.px_per_mm is not None
-    rows = np.flatnonzero((plug.probability("thread") > 0.5).any(1))
-    lean = _lean(tilt, float(rows[0] - row) / scale.px_per_mm, scale)
+    assert scale.lean is not None
+    along_mm = (scale.row - row) / scale.px_per_mm
+    lean = _lean(further_out(scale.lean, along_mm, scale.nearness))
     gap = plug.to_photo @ np.array([plug.rgb.shape[1] / 2, row, 1.0])
     towards_hex = plug.to_photo[:, 1] / np.hypot(*plug.to_photo[:, 1])
     beyond_mm = float((np.array(photo.size) / 2 - gap) @ towards_hex) / (scale.px_per_mm * plug.shrink)
     to_plane = np.radians(lean.degrees) + beyond_mm * scale.nearness[0]
-    reach = 2 * scale.nearness[0] * float(rows.mean() - row) / scale.px_per_mm
+    reach = 2 * scale.nearness[0] * along_mm
     spread = float(np.hypot(scale.relative_spread, 2 * reach * np.radians(lean.spread / 2)))
     return replace(scale, px_per_mm=scale.px_per_mm * (1 + reach * float(np.sin(to_plane))), relative_spread=spread), lean
 
 
-def _lean(tilt: Tilt, along_mm: float, scale: Scale) -> Tilt:
-    """Return the lean as seen so far in front of the edge it was taken at, weighed with how plugs are held."""
-    seen = further_out(tilt, along_mm, scale.nearness)
-    noise = float(np.hypot(seen.spread / 2, MAP_NOISE_DEG))
+def _lean(seen: Tilt) -> Tilt:
+    """Return the lean weighed with how plugs are held."""
+    noise = seen.spread / 2
     trust = USUAL_LEAN_DEG**2 / (USUAL_LEAN_DEG**2 + noise**2)
     return Tilt(trust * seen.degrees, 2 * float(np.sqrt(trust)) * noise)
 
 
-def _unfit(px_per_mm: float, tilt: Tilt, quality: Quality) -> str | None:
+def _unfit(px_per_mm: float, scale: Scale, quality: Quality) -> str | None:
     if px_per_mm < MIN_PX_PER_MM:
         return f"too small in the picture ({px_per_mm:.0f} pixels per mm, {MIN_PX_PER_MM:.0f} needed); move closer"
-    if abs(tilt.degrees) > SENSELESS_TILT_DEG:
-        return "the front edge of the shell cannot be followed here; hold the plug square to the lens, all of the shell in view"
+    if scale.lean is None:
+        return "how far the plug leans cannot be told; show more of the thread, clean, sharp and evenly lit"
     blur_mm = quality.blur_px / px_per_mm
     if blur_mm > MAX_BLUR_MM:
         return f"edges are {blur_mm:.2f} mm wide from blur; hold still and let the camera focus on the gap"

@@ -17,6 +17,8 @@ _SIDE_PX = 420  # size blur is measured at; larger crops are reduced, which only
 _OWN_PX, _SHARPEST_PX = 2.4, 0.8  # width that the smoothing here gives an ideal step (measured); least width reported
 _WIDEST_PX, _LEAST_SIDE_PX = 6.0, 48  # an edge wider than the first is measured again at half size
 _WARN_CLIPPED, _WARN_NOSE_PX = 0.1, 60
+# A white nose may reach the camera's limit in a photo that is exposed well: the metal beside it, median grey under this, tells.
+_METAL, _METAL_WELL_EXPOSED, _LEAST_METAL_PX, _ALL_CLIPPED = ("strap", "rim", "thread"), 0.75, 200, 0.95
 
 
 def judge(photo: Photo, end: FiringEnd) -> Quality:
@@ -37,6 +39,8 @@ def judge(photo: Photo, end: FiringEnd) -> Quality:
     blur = edge_width(grey) * shrink * photo.scale
     nose_px = min(end.nose_box[2:])
     refusal, advice = _refusal(nose_px, blur, levels, lost)
+    if refusal == _washed_out(levels[0], lost) and lost <= _ALL_CLIPPED and _metal_level(photo, end) < _METAL_WELL_EXPOSED:
+        refusal, advice = None, ()
     return Quality(blur, levels[0], lost, None, refusal, (*advice, *_advice(end, lost, nose_px)))
 
 
@@ -88,18 +92,32 @@ def _width_at(grey: NDArray[np.floating], shrink: float) -> float:
     return float(np.sqrt(max(seen**2 - _OWN_PX**2, _SHARPEST_PX**2)))
 
 
+def _metal_level(photo: Photo, end: FiringEnd) -> float:
+    """Return the median grey (0-1) of the metal about the nose, 1 where too little of it is marked."""
+    box = grown_box(end.nose_box, 1.0, photo.size)
+    codes = _reduced(crop_codes(photo, box))
+    grey = _grey(codes)
+    metal = parts_over(end.parts, _METAL, box, (codes.shape[1], codes.shape[0])) > 0.5
+    return float(np.median(grey[metal])) if metal.sum() >= _LEAST_METAL_PX else 1.0
+
+
+def _washed_out(level: float, lost: float) -> str | None:
+    """Return what is wrong with a nose at the camera's limit."""
+    if lost > _MAX_CLIPPED:
+        return f"{lost:.0%} of the nose is overexposed"
+    return "the nose is washed out" if level > _TOO_BRIGHT else None
+
+
 def _refusal(nose_px: int, blur_px: float, levels: tuple[float, float], lost: float) -> tuple[str | None, tuple[str, ...]]:
     if nose_px < _MIN_NOSE_PX:
         return f"the nose is only {nose_px} px wide", ("move closer, or crop less",)
     if blur_px > _MAX_BLUR_SHARE * max(nose_px, 1) and blur_px > 3:
         found = f"too blurred: edges are {blur_px:.0f} px wide on a nose of {nose_px} px"
         return found, ("hold still, focus on the nose, use more light",)
-    if lost > _MAX_CLIPPED:
-        return f"{lost:.0%} of the nose is overexposed", ("move out of the sun or switch the flash off",)
     if levels[1] < _TOO_DARK:
         return "the photo is too dark", ("more light on the firing end",)
-    if levels[0] > _TOO_BRIGHT:
-        return "the nose is washed out", ("move out of the sun or switch the flash off",)
+    if washed_out := _washed_out(levels[0], lost):
+        return washed_out, ("move out of the sun or switch the flash off",)
     return None, ()
 
 

@@ -27,7 +27,8 @@ from plugread.colour import delta_e_2000
 from plugread.pipeline import read_photo
 from plugread.records import PARTS, FiringEnd, PhotoRead, PlugRead, PlugType
 
-LEAST_NOSE_PX, WRONG_IOU, SAME_IOU = 60, 0.3, 0.5
+LEAST_NOSE_PX, LEAST_NOSE_MM2, WRONG_IOU, SAME_IOU = 60, 1.0, 0.3, 0.5
+"""A plug counts as visible from the first; with less ceramic in view than the second nobody reads its nose (our choice)."""
 VIEWS = ("side", "oblique", "end")
 MOST_TILT_DEG = 3.0
 """Gaps are judged on plugs that lean no further than this."""
@@ -99,6 +100,7 @@ def plug_row(plug: dict[str, Any], nose: Mask, found: list[tuple[PlugRead, Mask,
     ious = [overlap(area, nose) for _, area, _ in found]
     place = int(np.argmax(ious)) if ious else None
     row: dict[str, Any] = {"view": plug["view"], "iou": max(ious, default=0.0), "place": None, "status": "refused"}
+    row["plain"] = nose.sum() >= LEAST_NOSE_MM2 * plug["px_per_mm"] ** 2
     if place is None or ious[place] < 0.1:
         return row
     end, _, used = found[place]
@@ -147,7 +149,7 @@ def _finding(seen: Seen) -> list[tuple[str, str]]:
         ("nose IoU median, all single plugs / those found", f"{_quantile(_of(single, 'iou'))} / {_quantile(_found(single))}"),
         *((f"nose IoU median, {view}, single", _quantile(p["iou"] for p in single if p["view"] == view)) for view in VIEWS),
         ("nose IoU above 0.5, all visible plugs", _share(p["iou"] > SAME_IOU for p in plugs)),
-        ("view right, of found", _share(p["said"] == p["view"] for p in plugs if p.get("said") and p["view"] in VIEWS)),
+        ("view right, of found, single / in rows", f"{_views(single)} / {_views(p for p in plugs if not p['single'])}"),
         ("wrong finds (IoU < 0.3), of all finds", _share(f["iou"] < WRONG_IOU for f in seen.finds)),
         ("wrong finds among those read or unsure", _share(f["iou"] < WRONG_IOU for f in seen.finds if f["status"] != "refused")),
         (
@@ -177,7 +179,11 @@ def _refusing(seen: Seen) -> list[tuple[str, str]]:
     return [
         ("pictures without a readable plug: refused", _share(status == "refused" for status in seen.unreadable)),
         ("pictures without a readable plug: one look named", _share(status == "read" for status in seen.unreadable)),
-        ("readable single plugs refused", _share(p["status"] == "refused" for p in seen.plugs if p["single"])),
+        ("single plugs refused", _share(p["status"] == "refused" for p in seen.plugs if p["single"])),
+        (
+            f"  of those that show {LEAST_NOSE_MM2:.0f} mm2 of ceramic or more",
+            _share(p["status"] == "refused" for p in seen.plugs if p["single"] and p["plain"]),
+        ),
     ]
 
 
@@ -187,6 +193,10 @@ def _line_ups(seen: Seen) -> list[tuple[str, str]]:
         ("line-ups: count right", _share(row["right"] for row in seen.rows)),
         ("line-ups: plugs that were found in the right order", _share(row["order"] == sorted(row["order"]) for row in seen.rows)),
     ]
+
+
+def _views(rows: Iterable[dict[str, Any]]) -> str:
+    return _share(p["said"] == p["view"] for p in rows if p.get("said") and p["view"] in VIEWS)
 
 
 def _of(rows: Iterable[dict[str, Any]], name: str) -> list[Any]:

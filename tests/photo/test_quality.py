@@ -91,3 +91,18 @@ def test_a_nose_partly_burnt_is_read_but_told() -> None:
     quality = judge(Nose(TAN).discs(9, 0.8, 1.0).photo(), end())
     assert quality.refusal is None
     assert any("sun" in advice for advice in quality.advice)
+
+
+def _white_nose(metal: float):
+    """A white nose, partly burnt, among metal of one linear level."""
+    nose = Nose((99.9, 0.0, 0.0), shade=0.15)
+    nose.linear[nose.linear[..., 0] < 0.2] = metal
+    return nose.photo()
+
+
+def test_a_white_nose_among_well_exposed_metal_is_let_through() -> None:
+    """The metal beside it shows that the nose is white, not the photo burnt; the advice stays. Bright metal refuses it."""
+    dim, bright = judge(_white_nose(0.12), end()), judge(_white_nose(0.75), end())
+    assert dim.refusal is None
+    assert any("overexposed" in advice for advice in dim.advice)
+    assert bright.refusal == "the nose is washed out"
