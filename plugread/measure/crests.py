@@ -58,9 +58,10 @@ def crests(columns: Floats, sides: Silhouette, radius_mm: float, expected: float
     """
     if len(columns) < LEAST_TURNS * expected:
         return None
-    even = detrended(columns, MOST_OFF * expected)
-    counted, _ = common_period([columns[:, k : k + 1] for k in range(columns.shape[1])], expected / MOST_OFF, expected * MOST_OFF)
-    found = _followed(even, sides, radius_mm, counted)
+    turns = detrended(columns, MOST_OFF * expected)
+    turns /= turns.std(0) + 1e-6  # a column in the shade counts as much as one in the light
+    counted, _ = common_period([turns], expected / MOST_OFF, expected * MOST_OFF)
+    found = _followed(turns, sides, radius_mm, counted)
     return found if found is not None and 1 / MOST_OFF <= found.period / expected <= MOST_OFF else None
 
 
@@ -99,7 +100,7 @@ def _expected(period: float, near: float) -> Floats:
 def _turns(columns: Floats, expected: Floats) -> tuple[Complex, Floats, Floats]:
     """Return of each column its phase at the middle (unit complex), turns per row, and how strong the turns are (0-1)."""
     n, half = len(columns), int(HALF_WINDOW * len(columns))
-    even = columns / (columns.std(0) + 1e-6) * np.exp(-2j * np.pi * (np.arange(n) - (n - 1) / 2)[:, None] * expected)
+    even = columns * np.exp(-2j * np.pi * (np.arange(n) - (n - 1) / 2)[:, None] * expected)
     window = np.hanning(half)[:, None]
     early, late = ((even[cut] * window).sum(0) for cut in (slice(0, half), slice(n - half, n)))
     windowed = even * np.hanning(n)[:, None]
