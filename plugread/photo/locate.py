@@ -29,9 +29,10 @@ Picture = NDArray[np.uint8]
 Kind = Literal["fine", "quick"]
 
 # Sides in pixels of a net's input (our own choice, from scores against time): the whole picture, the same where many plugs
-# are expected or were missed, the square of a closer look, and the square where one closer look is not enough.
-_WHOLE_PX: dict[Kind, int] = {"fine": 512, "quick": 448}
-_WHOLE_MANY_PX: dict[Kind, int] = {"fine": 800, "quick": 704}
+# are expected or were missed, and where a row still lacks some (a nose of a long row is a few cells wide before that); the
+# square of a closer look, and the square where one closer look is not enough.
+_WHOLE_PX: dict[Kind, tuple[int, int, int]] = {"fine": (512, 800, 1408), "quick": (448, 704, 1216)}
+_LEAST_PX = 800  # up to here a smaller picture is enlarged; further enlarged, as a test showed, it misleads
 _CLOSE_PX: dict[Kind, int] = {"fine": 448, "quick": 352}
 _AGAIN_PX: dict[Kind, int] = {"fine": 576, "quick": 352}
 _MANY, _MOST_LOOKS = 5, 20  # so many plugs expected are many; most closer looks at one picture
@@ -64,10 +65,12 @@ class Locator:
         if box is not None:
             return self._inside(rgb, box, expected)
         pyramid = Pyramid(rgb)
-        sizes = [_WHOLE_PX[self._kind], _WHOLE_MANY_PX[self._kind]]
+        sizes = [size for size in _WHOLE_PX[self._kind] if size <= max(_LEAST_PX, *rgb.shape[:2])]
         found: tuple[Candidate, ...] = ()
         tried: list[Square] = []
         for size in sizes[(expected or 1) >= _MANY :]:
+            if size > _LEAST_PX and (expected or len(found)) < 2:
+                break  # one plug that two looks do not show is not missed for want of pixels
             whole_size = _net_size(rgb, size)
             whole = self._net.answer(pyramid.whole(whole_size[0]), whole_size)
             seen = Seen((0.0, 0.0, pyramid.shape[1], pyramid.shape[0]), whole)

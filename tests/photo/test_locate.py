@@ -239,3 +239,12 @@ def test_part_channels_are_those_of_the_records() -> None:
     draw_plug(labels, 300, 180, 1)
     (end,) = Locator(Oracle(), "fine").locate(coded(*labels))
     assert end.parts.probability.shape[0] == len(PARTS)
+
+
+@pytest.mark.parametrize(("expected", "looks"), [(None, 2), (1, 2), (4, 3), (6, 2)])
+def test_only_rows_are_looked_at_a_third_time(expected: int | None, looks: int) -> None:
+    """An empty large picture costs one plug two whole looks; a row gets the finest as well, a long row starts with the second."""
+    net = Oracle()
+    with pytest.raises(PhotoError):
+        Locator(net, "fine").locate(coded(*blank((1440, 1920))), expected=expected)
+    assert len(net.asked) == looks

@@ -6,14 +6,16 @@ import hashlib
 import json
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
+from PIL import Image
 
 from plugread.errors import ModelError, PhotoError
 from plugread.photo.locate import Kind, load_locator
 from plugread.photo.part_net import Answer, load_net, shipped_nets
 from plugread.records import KEY_POINTS, PARTS
-from plugread.resources import models_dir
+from plugread.resources import models_dir, samples_dir
 
 SHIPPED = models_dir() / "locator"
 shipped = pytest.mark.skipif(not (SHIPPED / "card.json").is_file(), reason="the nets have not been trained yet")
@@ -139,3 +141,20 @@ def test_card_hash_is_that_of_the_file() -> None:
     for net in json.loads((SHIPPED / "card.json").read_text())["nets"].values():
         data = (SHIPPED / net["file"]).read_bytes()
         assert (len(data), hashlib.sha256(data).hexdigest()) == (net["bytes"], net["sha256"])
+
+
+def small_row(engine: str, scale: float) -> np.ndarray:
+    """A sample row as it lies in a 5-megapixel photo taken from further away, the bench about it plain."""
+    row = np.asarray(Image.open(samples_dir() / engine / "row.jpg"))
+    row = cv2.resize(row, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    photo = np.full((1920, 2560, 3), np.median(row, axis=(0, 1)), np.uint8)
+    top, left = (photo.shape[0] - row.shape[0]) // 2, (photo.shape[1] - row.shape[1]) // 2
+    photo[top : top + row.shape[0], left : left + row.shape[1]] = row
+    return photo
+
+
+@shipped
+@pytest.mark.parametrize(("engine", "plugs"), [("engine_shared_eight", 8), ("engine_shared_six", 6), ("engine_healthy", 4)])
+def test_a_row_far_from_the_lens_is_looked_at_finely(engine: str, plugs: int) -> None:
+    """Noses some 20 pixels wide in a photo of 2,560: a coarse look sees one to five of these plugs, a finer one all."""
+    assert len(load_locator("fine").locate(small_row(engine, 0.5), expected=plugs)) == plugs
