@@ -7,7 +7,7 @@ import streamlit as st
 from plugread.engine import Engine
 from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft
-from plugread.page import reads, state, words
+from plugread.page import check_words, reads, state, words
 from plugread.page.parts.causes import cause_name
 from plugread.page.parts.check_result import MEASURES, done, result
 from plugread.page.parts.next_check import cautions
@@ -21,8 +21,8 @@ def page() -> None:
     """Draw the checks page."""
     draft = state.current().draft
     strip(draft)
-    st.header(words.CHECKS_TITLE, anchor=False)
-    st.text(words.CHECKS_TEXT)
+    st.header(check_words.PAGE_TITLE, anchor=False)
+    st.text(check_words.PAGE_TEXT)
     for remark in state.remarks():
         st.warning(remark, icon=":material/info:")
     rules = reads.rules()
@@ -34,9 +34,9 @@ def page() -> None:
         return
     diagnosis = _answer(draft)
     if diagnosis is not None:
-        first = cause_name(diagnosis.causes[0], rules) if diagnosis.causes else words.CHECKS_NONE
+        first = cause_name(diagnosis.causes[0], rules) if diagnosis.causes else check_words.PAGE_NONE
         st.text(
-            words.CHECKS_ANSWER.format(
+            check_words.PAGE_ANSWER.format(
                 verdict=words.sentence(words.VERDICT[diagnosis.verdict.action]), cause=words.sentence(first)
             )
         )
@@ -51,7 +51,7 @@ def _pick(draft: Draft, rules: Rules) -> Check | None:
         return None
     names = {check.id: f"{check.name} ✓" if done(draft, check.id) else check.name for check in offered}
     chosen = st.selectbox(
-        words.CHECKS_PICK, list(names), key="check_pick", format_func=lambda i: names[i], persist_state="session"
+        check_words.PAGE_PICK, list(names), key="check_pick", format_func=lambda i: names[i], persist_state="session"
     )
     return rules.checks.get(chosen)
 

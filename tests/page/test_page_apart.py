@@ -15,7 +15,7 @@ from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft, to_case
 from plugread.notebook.engines import presets, usual
 from plugread.notebook.store import Store
-from plugread.page import reads, words
+from plugread.page import check_words, reads, words
 from plugread.records import CheckEntry, EngineSpec
 from tests.page import stand_ins
 from tests.page.conftest import picture
@@ -130,7 +130,7 @@ def checks_of(store: Store, check: str, engine: EngineSpec) -> AppTest:
     app = AppTest.from_function(checks_page, default_timeout=20)
     app.query_params["visit"] = "v"
     app.run()
-    next(box for box in app.selectbox if box.label == words.CHECKS_PICK).set_value(check).run()
+    next(box for box in app.selectbox if box.label == check_words.PAGE_PICK).set_value(check).run()
     return app
 
 
@@ -173,7 +173,7 @@ def test_the_rest_in_one_tap(store: Store) -> None:
     app = AppTest.from_function(checks_page, default_timeout=20)
     app.query_params["visit"] = "v"
     app.run()
-    next(box for box in app.selectbox if box.label == words.CHECKS_PICK).set_value("cylinder_drop").run()
+    next(box for box in app.selectbox if box.label == check_words.PAGE_PICK).set_value("cylinder_drop").run()
     next(button for button in app.button if "cylinders 1, 2 and 4" in button.label).click().run()
     assert {entry.cylinder: entry.outcome for entry in kept(store).checks} == {3: "no_drop", 1: "drops", 2: "drops", 4: "drops"}
 
