@@ -18,6 +18,7 @@ from plugread.records import (
     Diagnosis,
     EngineSpec,
     Evidence,
+    Explained,
     FiringEnd,
     Photo,
     PhotoRead,
@@ -365,11 +366,11 @@ def gather(case: Case, engine: Engine, plugs: Mapping[int, PlugRead], rules: Rul
     return add_checks(evidence, engine, case.checks, rules)
 
 
-def explain_picture(source: str | Path | bytes, photo: PhotoRead) -> bytes:
-    """Return JPEG bytes of the photo with the found parts, axis, gap edges and reference drawn on it."""
-    from plugread.photo.pictures import explanation_bytes
+def explain_picture(source: str | Path | bytes, photo: PhotoRead) -> Explained:
+    """Return the photo with the found parts, axis, gap edges and reference drawn on it, and which line is which."""
+    from plugread.photo.pictures import explained
 
-    return explanation_bytes(source, photo)
+    return explained(source, photo)
 
 
 def close_ups(source: str | Path | bytes, photo: PhotoRead) -> tuple[bytes, ...]:

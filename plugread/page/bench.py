@@ -17,12 +17,14 @@ from plugread.page.parts.causes import causes, causes_html, finding_name, less_l
 from plugread.page.parts.compare import compare
 from plugread.page.parts.drawing import Place
 from plugread.page.parts.folded import folded
+from plugread.page.parts.legend import legend
 from plugread.page.parts.lesson import lesson
 from plugread.page.parts.next_check import next_check
 from plugread.page.parts.photos import arrange, full_size, left_out, take_in
 from plugread.page.parts.plan import plan
 from plugread.page.parts.plots import plots
 from plugread.page.parts.plug_card import measured, plug_card
+from plugread.page.parts.spot import WHOLE
 from plugread.page.parts.strip import strip
 from plugread.page.parts.ticks import signs, ticks
 from plugread.page.parts.verdict import verdict
@@ -146,6 +148,7 @@ def _problems(draft: Draft, view: View) -> None:
         st.error(words.sentence(trouble), icon=":material/no_photography:")
         if seen.picture:
             st.image(seen.picture, alt=words.ROW_ALT, width="stretch")
+            legend(seen.explained.lines, seen.photo.size or (1, 1), WHOLE, spot=False)
         left_out(draft, len(seen.photo.plugs))
     same: dict[str, list[int]] = {}
     for number, problem in sorted(view.problems.items()):

@@ -18,13 +18,14 @@ from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft, Spot, box_at, to_case
 from plugread.page import state, words
 from plugread.page.reader import reader
-from plugread.records import Diagnosis, PhotoRead, PlugRead, PlugType, Ranking
+from plugread.records import Diagnosis, Explained, PhotoRead, PlugRead, PlugType, Ranking
 from plugread.rules.tables import Rules
 
 READS_KEPT, ANSWERS_KEPT = 64, 64
 READERS = 2
 PATIENCE_S = 0.15
 """Nothing is said about a reading that takes less than this."""
+NOT_OPENED = Explained(b"", ())
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,8 +33,13 @@ class Seen:
     """One photo read: what the pipeline found, with the picture that explains it (JPEG), and a close-up of each plug."""
 
     photo: PhotoRead
-    picture: bytes
+    explained: Explained
     close_ups: tuple[bytes, ...]
+
+    @property
+    def picture(self) -> bytes:
+        """The picture that explains the photo, as JPEG; empty where the photo could not be opened."""
+        return self.explained.picture
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,9 +63,9 @@ def _seen(
     data = _photo(digest)
     photo = _read(data, name, spot, expected, plug, _model)
     if photo.size is None:
-        return Seen(photo, b"", ())
-    picture, close_ups = pipeline.explain_picture(data, photo), pipeline.close_ups(data, photo)
-    return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), picture, close_ups)
+        return Seen(photo, NOT_OPENED, ())
+    explained, close_ups = pipeline.explain_picture(data, photo), pipeline.close_ups(data, photo)
+    return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), explained, close_ups)
 
 
 def _read(data: bytes, name: str, spot: Spot | None, expected: int | None, plug: PlugType, model: Any) -> PhotoRead:
@@ -126,7 +132,7 @@ def _read_jobs(jobs: Sequence[Job], place: DeltaGenerator, by: str, model: Any) 
             try:
                 found.append(answer.result())
             except PlugreadError as problem:
-                found.append(Seen(PhotoRead(args[1], "refused", str(problem), None, None, ()), b"", ()))
+                found.append(Seen(PhotoRead(args[1], "refused", str(problem), None, None, ()), NOT_OPENED, ()))
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
     place.empty()

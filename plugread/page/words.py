@@ -149,6 +149,18 @@ SPOT_ALT = (
     "spot, Enter measures."
 )
 SPOT_HELP = "Wrong spot? Tap the nose, the white cone round the centre electrode."
+LINES_LABEL = "Lines on the photo"
+LINES = {
+    "nose": "nose",
+    "centre": "centre electrode",
+    "strap": "strap",
+    "rim": "rim",
+    "thread": "thread",
+    "gap": "gap measured",
+    "axis": "axis",
+    "reference": "paper or card",
+}
+LINE_SPOT = "spot measured"
 SPOT_RESET = "Back to the spot found"
 PLUG_UNSURE = "Not sure: {why}"
 RETAKE = "For a better photo: {advice}"

@@ -23,7 +23,9 @@ from plugread.records import (
     CheckAdvice,
     Comparison,
     Diagnosis,
+    Explained,
     FiringEnd,
+    Line,
     Measured,
     PartMap,
     PhotoRead,
@@ -90,9 +92,12 @@ def _plug(picture: Image.Image, box: tuple[int, int, int, int], unsure: bool) ->
     return PlugRead(reading, measures, Quality(2.0, 0.5, 0.0, 20.0), end)
 
 
-def explain_picture(source: bytes, photo: PhotoRead) -> bytes:
-    """Return the picture itself."""
-    return _jpeg(Image.open(io.BytesIO(source)).convert("RGB"), 1200)
+def explain_picture(source: bytes, photo: PhotoRead) -> Explained:
+    """Return the picture itself, as if the nose, the strap and a sheet in the far corner were outlined on it."""
+    noses = [Line("nose", (255, 176, 0), (), plug.end.nose_box) for plug in photo.plugs if plug.end]
+    straps = [Line("strap", (86, 180, 233), (6.0, 3.0), plug.end.nose_box) for plug in photo.plugs if plug.end]
+    lines = (*noses, *straps, Line("reference", (240, 228, 66), (), (0, 0, 8, 8)))
+    return Explained(_jpeg(Image.open(io.BytesIO(source)).convert("RGB"), 1200), lines)
 
 
 def close_ups(source: bytes, photo: PhotoRead) -> tuple[bytes, ...]:
