@@ -29,7 +29,7 @@ from plugread.page.parts.strip import strip
 from plugread.page.parts.ticks import signs, ticks
 from plugread.page.parts.verdict import verdict
 from plugread.page.reads import View
-from plugread.records import Diagnosis, Ranking
+from plugread.records import Comparison, Diagnosis, Ranking
 from plugread.resources import samples_dir
 from plugread.rules.tables import Rules
 
@@ -87,7 +87,7 @@ def _answer(draft: Draft, view: View, places: Places) -> Diagnosis | None:
 
     def ranked(ranking: Ranking) -> None:
         if draft.answer_may_show:
-            places.rank(ranking, draft, view)
+            places.rank(ranking, replace(draft, picked=_lead_to(draft, ranking.comparison)), view)
             places.wait()
 
     try:
@@ -99,9 +99,16 @@ def _answer(draft: Draft, view: View, places: Places) -> Diagnosis | None:
 
 def _led(draft: Draft, diagnosis: Diagnosis | None) -> Draft:
     """Return the draft, just after its photos were let speak with the first plug that stands out picked."""
-    if diagnosis is None or not st.session_state.pop("lead", False) or not diagnosis.comparison.odd:
+    if diagnosis is None:
         return draft
-    return state.change(lambda d: replace(d, picked=diagnosis.comparison.odd[0]))
+    number = _lead_to(draft, diagnosis.comparison)
+    st.session_state.pop("lead", None)
+    return draft if number == draft.picked else state.change(lambda d: replace(d, picked=number))
+
+
+def _lead_to(draft: Draft, found: Comparison) -> int:
+    """Return the plug to show: the picked one, or just after the photos were let speak the first that stands out."""
+    return found.odd[0] if st.session_state.get("lead") and found.odd else draft.picked
 
 
 def _foot(draft: Draft, diagnosis: Diagnosis | None) -> None:
@@ -240,7 +247,7 @@ class Places:
             self.drawn[0].html(causes_html(found.causes, found.none_listed, rules))
             return
         with self.ranking:
-            compare(found.comparison, view, draft, rules)
+            compare(found.comparison, view, draft, rules, key="compare", pick=_pick)
             self.drawn.append(causes(found.causes, found.none_listed, rules))
 
     def wait(self) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import re
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -32,6 +32,7 @@ from plugread.records import (
     PlugMeasures,
     PlugRead,
     Quality,
+    Ranking,
     Reading,
     Reason,
     Verdict,
@@ -39,6 +40,7 @@ from plugread.records import (
 )
 
 READ_S = 0.05
+NONE_LISTED = 0.1
 
 
 def install() -> None:
@@ -133,7 +135,13 @@ def _causes(odd: tuple[int, ...], p: float) -> tuple[CauseRank, ...]:
     )
 
 
-def diagnose_case(case: Case, *, reads: Mapping[int, PlugRead] | None = None, **_: Any) -> Diagnosis:
+def diagnose_case(
+    case: Case,
+    *,
+    reads: Mapping[int, PlugRead] | None = None,
+    on_ranking: Callable[[Ranking], None] | None = None,
+    **_: Any,
+) -> Diagnosis:
     """Name the plugs whose nose is dark, or that were ticked, and something to do."""
     reads = reads or {}
     engine = Engine(case.engine)
@@ -157,6 +165,8 @@ def diagnose_case(case: Case, *, reads: Mapping[int, PlugRead] | None = None, **
         "a fault that all cylinders share" if odd else "",
         (70, 2, 8),
     )
+    if on_ranking is not None:
+        on_ranking(Ranking(comparison, causes, NONE_LISTED))
     verdict = Verdict(
         "investigate" if odd else "carry_on",
         "one cylinder burns badly; driving on may harm the catalyst" if odd else "nothing points to a fault",
@@ -166,7 +176,7 @@ def diagnose_case(case: Case, *, reads: Mapping[int, PlugRead] | None = None, **
         comparison,
         {},
         causes,
-        0.1,
+        NONE_LISTED,
         verdict,
         checks if odd else (),
         ("engine_cold",),

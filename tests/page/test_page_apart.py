@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -102,6 +103,18 @@ def test_ticks_alone_give_an_answer(store: Store) -> None:
     """Without any photo, ticks are enough, and nothing is hidden, for there is no reading to hide."""
     store.start("v", drafts.tick(Draft(usual()), 3, ["carbon_fouled"], ["carbon_fouled"]), "test")
     assert words.CAUSES_TITLE in texts(opened())
+
+
+def test_the_plug_led_to_is_marked_as_soon_as_the_ranking_stands(store: Store, tmp_path: Path) -> None:
+    """Where the answer is still worked out when the photos are let speak, the odd plug's card is marked from the start."""
+    with_photos(store, tmp_path)
+    store.change("v", lambda d: replace(d, shown=True), "test", Draft(usual()))
+    app = AppTest.from_file(str(APP), default_timeout=20)
+    app.query_params["visit"] = "v"
+    app.session_state["lead"] = True
+    app.run()
+    row = next(one.proto for one in app.get("bidi_component") if one.proto.component_name == "plugread_compare")
+    assert (kept(store).picked, json.loads(row.json)["picked"]) == (2, 2)
 
 
 def test_a_plug_left_out_is_told(store: Store, tmp_path: Path) -> None:
