@@ -275,7 +275,7 @@ def _answers(draft: Draft, view: View, diagnosis: Diagnosis | None, places: Plac
 
 def _rest(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
     less_likely(diagnosis.causes, rules)
-    next_check(draft, diagnosis, rules)
+    next_check(draft, view, diagnosis, rules)
     signs(draft, rules)
     plots(draft, view, diagnosis, rules)
     notes = [*diagnosis.cautions, *diagnosis.notes]

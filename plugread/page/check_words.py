@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-from plugread.page.words import sentence
+from plugread.page.words import about_cylinders, sentence
 
 # ---- the next check ----------------------------------------------------------------------------------------
 
@@ -45,6 +45,12 @@ UNITS = {
     "litre_per_1000_km": "l per 1000 km",
 }
 
+# ---- what a result moved ----------------------------------------------------------------------------------
+
+MOVED_TITLE = "What the last result moved"
+MOVED_FIRST = "now first"
+MOVED_UP, MOVED_DOWN, MOVED_TO = "Likelier", "Less likely", "to"
+
 # ---- checks page -------------------------------------------------------------------------------------------
 
 PAGE_TITLE = "Checks"
@@ -57,6 +63,12 @@ PAGE_NONE = "no cause stands out"
 def unit(name: str) -> str:
     """Return a unit as people write it."""
     return UNITS.get(name, name)
+
+
+def came_out(check: str, outcomes: Iterable[tuple[str, Sequence[int]]]) -> str:
+    """Return what came out of a check, e.g. "Compression, dry: low (cylinder 3)"; outcomes are a name and its cylinders."""
+    said = [name[:1].lower() + name[1:] + (f" ({about_cylinders(where)})" if where else "") for name, where in outcomes]
+    return f"{check}: {'; '.join(said)}"
 
 
 def points(text: str, cylinders: Sequence[int]) -> list[tuple[str, str]]:

@@ -10,9 +10,11 @@ from plugread.notebook.draft import Draft
 from plugread.page import check_words, reads, state, words
 from plugread.page.parts.causes import cause_name
 from plugread.page.parts.check_result import MEASURES, done, result
+from plugread.page.parts.moved import moved
 from plugread.page.parts.next_check import cautions
 from plugread.page.parts.strip import strip
 from plugread.page.parts.verdict import verdict
+from plugread.page.reads import View
 from plugread.records import Diagnosis
 from plugread.rules.tables import Check, Rules
 
@@ -32,8 +34,10 @@ def page() -> None:
     if not draft.answer_may_show:
         st.info(words.SHOW_FIRST, icon=":material/visibility_off:")
         return
-    diagnosis = _answer(draft)
+    view = reads.read_all(draft)
+    diagnosis = _answer(draft, view)
     if diagnosis is not None:
+        moved(draft, view, diagnosis, rules)
         first = cause_name(diagnosis.causes[0], rules) if diagnosis.causes else check_words.PAGE_NONE
         st.text(
             check_words.PAGE_ANSWER.format(
@@ -64,11 +68,11 @@ def _one(check: Check, draft: Draft) -> None:
         result(check, draft.cylinders, draft, "page")
 
 
-def _answer(draft: Draft) -> Diagnosis | None:
+def _answer(draft: Draft, view: View) -> Diagnosis | None:
     if draft.empty:
         return None
     try:
-        return reads.answer(draft, reads.read_all(draft))
+        return reads.answer(draft, view)
     except PlugreadError as problem:
         st.error(words.sentence(str(problem)), icon=":material/error:")
         return None

@@ -47,6 +47,7 @@ def install() -> None:
     """Put the stand-ins in the place of the real stages."""
     pipeline.read_photo = read_photo  # type: ignore[assignment]
     pipeline.diagnose_case = diagnose_case  # type: ignore[assignment]
+    pipeline.list_causes = list_causes  # type: ignore[assignment]
     pipeline.explain_picture = explain_picture  # type: ignore[assignment]
     pipeline.close_ups = close_ups  # type: ignore[assignment]
 
@@ -184,3 +185,9 @@ def diagnose_case(
         dict(reads),
         {},
     )
+
+
+def list_causes(case: Case, reads: Mapping[int, PlugRead]) -> tuple[tuple[CauseRank, ...], float]:
+    """Return the causes alone."""
+    found = diagnose_case(case, reads=reads)
+    return found.causes, found.none_listed

@@ -29,10 +29,11 @@ def store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Store:
     """A notebook of its own, and stand-ins behind the page for one test."""
     monkeypatch.setenv("PLUGREAD_HOME", str(tmp_path))
     monkeypatch.delenv("PLUGREAD_PAGE_KEY", raising=False)
-    for name in ("read_photo", "diagnose_case", "explain_picture", "close_ups"):
+    for name in ("read_photo", "diagnose_case", "list_causes", "explain_picture", "close_ups"):
         monkeypatch.setattr(pipeline, name, getattr(stand_ins, name))
     reads._seen.clear()
     reads._answers.clear()
+    reads._lists.clear()
     return Store(tmp_path / "notebook.sqlite")
 
 

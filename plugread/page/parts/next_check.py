@@ -13,15 +13,17 @@ from plugread.page import check_words, state, words
 from plugread.page.parts.causes import finding_name
 from plugread.page.parts.check_result import result
 from plugread.page.parts.folded import folded
+from plugread.page.parts.moved import moved
 from plugread.page.parts.verdict import NEXT
+from plugread.page.reads import View
 from plugread.records import CheckAdvice, Diagnosis
 from plugread.rules.tables import Check, Rules
 
 OTHERS = 3
 
 
-def next_check(draft: Draft, diagnosis: Diagnosis, rules: Rules) -> None:
-    """Draw the card of the check to do next, and the results entered so far."""
+def next_check(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
+    """Draw the card of the check to do next, what the last result moved, and the results entered so far."""
     st.subheader(check_words.TITLE_SPARE if diagnosis.verdict.action == "carry_on" else check_words.TITLE, anchor=False)
     advised = [advice for advice in diagnosis.next_checks if advice.id in rules.checks]
     if not advised:
@@ -32,6 +34,7 @@ def next_check(draft: Draft, diagnosis: Diagnosis, rules: Rules) -> None:
             st.html(f'<div id="{NEXT}" tabindex="-1"></div>' + _card(advice, rules.checks[advice.id], rules))
             result(rules.checks[advice.id], advice.cylinders or draft.cylinders, draft, "next")
         _others([other for other in advised[: OTHERS + 1] if other != advice], rules)
+    moved(draft, view, diagnosis, rules)  # below the card, whose boxes then stay under the finger
     _done(draft, rules)
 
 
