@@ -15,9 +15,11 @@ from plugread.pixels import overlap
 from plugread.records import (
     Box,
     Case,
+    CauseRank,
     Diagnosis,
     EngineSpec,
     Evidence,
+    Explained,
     FiringEnd,
     Photo,
     PhotoRead,
@@ -34,18 +36,15 @@ from plugread.rules.tables import Losses, Rules
 
 if TYPE_CHECKING:
     from plugread.diagnose.network import Network
+    from plugread.diagnose.posterior import Posterior
     from plugread.measure.plug import MeasuredPlug
     from plugread.reading.model import Model
     from plugread.reading.portrait import Portrait
 
 NETWORKS_KEPT = 2
 """Engines whose network stays in memory: the one on the bench and the one before."""
-
-
 SAME_NOSE = 0.3
 """Overlap (IoU) of two boxes from which they stand for the same nose."""
-
-
 _QUICK_PX = 1500
 """A quick look unpacks a JPEG reduced, with at least so many pixels on its longer side (our own choice)."""
 _NOSE_PX = 160
@@ -137,18 +136,13 @@ def _found(photo: Photo, nose_box: Box | None, expected: int | None, quick: bool
     return find_ends(photo, expected=expected, quick=quick)
 
 
-def _light(photo: Photo, ends: tuple[FiringEnd, ...]) -> White:
-    from plugread.photo.white import find_white
-
-    return find_white(photo, ends)
-
-
 def _read_ends(
     photo: Photo, ends: tuple[FiringEnd, ...], plug: PlugType, model: Model | None = None, *, quick: bool = False
 ) -> tuple[White, tuple[PlugRead, ...]]:
     """Return the light and what each firing end shows in it; gaps need no light and are measured in a thread beside the rest."""
     from plugread.measure.plug import gap_not_asked, measure_plug, shipped_gap
     from plugread.photo.quality import judge
+    from plugread.photo.white import find_white
 
     half = _half(photo)
     surfaces = [half if min(end.nose_box[2:]) >= _NOSE_PX * half.scale else photo for end in ends]
@@ -158,7 +152,7 @@ def _read_ends(
             gap_not_asked if quick or quality.refusal else beside.submit(shipped_gap, photo, end, quality, plug.thread).result
             for end, _, quality in seen
         ]
-        white = _light(half, ends)
+        white = find_white(half, ends)
         measured = [
             None if quality.refusal else measure_plug(surface, end, white, quality, gap)
             for (end, surface, quality), gap in zip(seen, gaps, strict=True)
@@ -308,7 +302,6 @@ def diagnose_case(  # noqa: PLR0913 - the one door to the reasoning
 
     Parameters
     ----------
-    case : the visit.
     reads : plugs already read, by cylinder; None = open the photos the case names.
     rules, losses : another rule base or loss table than the package's own.
     model : a taught model for the photos the case names.
@@ -325,15 +318,31 @@ def diagnose_case(  # noqa: PLR0913 - the one door to the reasoning
     from plugread.diagnose.diagnosis import diagnose
 
     rules = rules or default_rules()
-    engine = Engine(case.engine)
     plugs, problems = (dict(reads), {}) if reads is not None else read_case_photos(case, model)
-    evidence = gather(case, engine, plugs, rules)
-    posterior = _network(engine, rules).solve(evidence)
-    readings = posterior.readings
-    comparison = compare(engine, {n: p.measures for n, p in plugs.items()}, readings, rules)
+    posterior = _posterior(case, plugs, rules)
+    comparison = compare(Engine(case.engine), {n: p.measures for n, p in plugs.items()}, posterior.readings, rules)
     answer = diagnose(posterior, comparison, losses=losses, shakes=shakes, on_ranking=on_ranking, between=between)
     causes, none_listed, verdict, checks, cautions, notes = answer
-    return Diagnosis(comparison, readings, causes, none_listed, verdict, checks, cautions, notes, plugs, problems)
+    return Diagnosis(comparison, posterior.readings, causes, none_listed, verdict, checks, cautions, notes, plugs, problems)
+
+
+def list_causes(case: Case, reads: Mapping[int, PlugRead]) -> tuple[tuple[CauseRank, ...], float]:
+    """Return the bare causes of a case whose photos are read, best first, and the chance that none is present; soon done."""
+    posterior = _posterior(case, reads, default_rules())
+    causes = (CauseRank(one.cause, one.scope, one.cylinders, chance) for one, chance in posterior.ranked)
+    return tuple(causes), posterior.none_listed
+
+
+def check_outcomes(case: Case) -> Mapping[tuple[str, int | None], str]:
+    """Return what came out of each check done, by check and cylinder; measured values go through the tables of the rules."""
+    from plugread.diagnose.evidence import add_checks
+
+    return add_checks(Evidence({}), Engine(case.engine), case.checks, default_rules()).outcomes
+
+
+def _posterior(case: Case, plugs: Mapping[int, PlugRead], rules: Rules) -> Posterior:
+    engine = Engine(case.engine)
+    return _network(engine, rules).solve(gather(case, engine, plugs, rules))
 
 
 def _network(engine: Engine, rules: Rules) -> Network:
@@ -365,11 +374,11 @@ def gather(case: Case, engine: Engine, plugs: Mapping[int, PlugRead], rules: Rul
     return add_checks(evidence, engine, case.checks, rules)
 
 
-def explain_picture(source: str | Path | bytes, photo: PhotoRead) -> bytes:
-    """Return JPEG bytes of the photo with the found parts, axis, gap edges and reference drawn on it."""
-    from plugread.photo.pictures import explanation_bytes
+def explain_picture(source: str | Path | bytes, photo: PhotoRead) -> Explained:
+    """Return the photo with the found parts, axis, gap edges and reference drawn on it, and which line is which."""
+    from plugread.photo.pictures import explained
 
-    return explanation_bytes(source, photo)
+    return explained(source, photo)
 
 
 def close_ups(source: str | Path | bytes, photo: PhotoRead) -> tuple[bytes, ...]:

@@ -17,17 +17,19 @@ from plugread.page.parts.causes import causes, causes_html, finding_name, less_l
 from plugread.page.parts.compare import compare
 from plugread.page.parts.drawing import Place
 from plugread.page.parts.folded import folded
+from plugread.page.parts.legend import legend
 from plugread.page.parts.lesson import lesson
 from plugread.page.parts.next_check import next_check
 from plugread.page.parts.photos import arrange, full_size, left_out, take_in
 from plugread.page.parts.plan import plan
 from plugread.page.parts.plots import plots
 from plugread.page.parts.plug_card import measured, plug_card
+from plugread.page.parts.spot import WHOLE
 from plugread.page.parts.strip import strip
 from plugread.page.parts.ticks import signs, ticks
 from plugread.page.parts.verdict import verdict
 from plugread.page.reads import View
-from plugread.records import Diagnosis, Ranking
+from plugread.records import Comparison, Diagnosis, Ranking
 from plugread.resources import samples_dir
 from plugread.rules.tables import Rules
 
@@ -85,7 +87,7 @@ def _answer(draft: Draft, view: View, places: Places) -> Diagnosis | None:
 
     def ranked(ranking: Ranking) -> None:
         if draft.answer_may_show:
-            places.rank(ranking, draft, view)
+            places.rank(ranking, replace(draft, picked=_lead_to(draft, ranking.comparison)), view)
             places.wait()
 
     try:
@@ -97,9 +99,16 @@ def _answer(draft: Draft, view: View, places: Places) -> Diagnosis | None:
 
 def _led(draft: Draft, diagnosis: Diagnosis | None) -> Draft:
     """Return the draft, just after its photos were let speak with the first plug that stands out picked."""
-    if diagnosis is None or not st.session_state.pop("lead", False) or not diagnosis.comparison.odd:
+    if diagnosis is None:
         return draft
-    return state.change(lambda d: replace(d, picked=diagnosis.comparison.odd[0]))
+    number = _lead_to(draft, diagnosis.comparison)
+    st.session_state.pop("lead", None)
+    return draft if number == draft.picked else state.change(lambda d: replace(d, picked=number))
+
+
+def _lead_to(draft: Draft, found: Comparison) -> int:
+    """Return the plug to show: the picked one, or just after the photos were let speak the first that stands out."""
+    return found.odd[0] if st.session_state.get("lead") and found.odd else draft.picked
 
 
 def _foot(draft: Draft, diagnosis: Diagnosis | None) -> None:
@@ -146,6 +155,7 @@ def _problems(draft: Draft, view: View) -> None:
         st.error(words.sentence(trouble), icon=":material/no_photography:")
         if seen.picture:
             st.image(seen.picture, alt=words.ROW_ALT, width="stretch")
+            legend(seen.explained.lines, seen.photo.size or (1, 1), WHOLE, spot=False)
         left_out(draft, len(seen.photo.plugs))
     same: dict[str, list[int]] = {}
     for number, problem in sorted(view.problems.items()):
@@ -237,7 +247,7 @@ class Places:
             self.drawn[0].html(causes_html(found.causes, found.none_listed, rules))
             return
         with self.ranking:
-            compare(found.comparison, view, draft, rules)
+            compare(found.comparison, view, draft, rules, key="compare", pick=_pick)
             self.drawn.append(causes(found.causes, found.none_listed, rules))
 
     def wait(self) -> None:
@@ -265,7 +275,7 @@ def _answers(draft: Draft, view: View, diagnosis: Diagnosis | None, places: Plac
 
 def _rest(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
     less_likely(diagnosis.causes, rules)
-    next_check(draft, diagnosis, rules)
+    next_check(draft, view, diagnosis, rules)
     signs(draft, rules)
     plots(draft, view, diagnosis, rules)
     notes = [*diagnosis.cautions, *diagnosis.notes]

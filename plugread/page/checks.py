@@ -7,12 +7,14 @@ import streamlit as st
 from plugread.engine import Engine
 from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft
-from plugread.page import reads, state, words
+from plugread.page import check_words, reads, state, words
 from plugread.page.parts.causes import cause_name
 from plugread.page.parts.check_result import MEASURES, done, result
+from plugread.page.parts.moved import moved
 from plugread.page.parts.next_check import cautions
 from plugread.page.parts.strip import strip
 from plugread.page.parts.verdict import verdict
+from plugread.page.reads import View
 from plugread.records import Diagnosis
 from plugread.rules.tables import Check, Rules
 
@@ -21,8 +23,8 @@ def page() -> None:
     """Draw the checks page."""
     draft = state.current().draft
     strip(draft)
-    st.header(words.CHECKS_TITLE, anchor=False)
-    st.text(words.CHECKS_TEXT)
+    st.header(check_words.PAGE_TITLE, anchor=False)
+    st.text(check_words.PAGE_TEXT)
     for remark in state.remarks():
         st.warning(remark, icon=":material/info:")
     rules = reads.rules()
@@ -32,11 +34,13 @@ def page() -> None:
     if not draft.answer_may_show:
         st.info(words.SHOW_FIRST, icon=":material/visibility_off:")
         return
-    diagnosis = _answer(draft)
+    view = reads.read_all(draft)
+    diagnosis = _answer(draft, view)
     if diagnosis is not None:
-        first = cause_name(diagnosis.causes[0], rules) if diagnosis.causes else words.CHECKS_NONE
+        moved(draft, view, diagnosis, rules)
+        first = cause_name(diagnosis.causes[0], rules) if diagnosis.causes else check_words.PAGE_NONE
         st.text(
-            words.CHECKS_ANSWER.format(
+            check_words.PAGE_ANSWER.format(
                 verdict=words.sentence(words.VERDICT[diagnosis.verdict.action]), cause=words.sentence(first)
             )
         )
@@ -51,7 +55,7 @@ def _pick(draft: Draft, rules: Rules) -> Check | None:
         return None
     names = {check.id: f"{check.name} ✓" if done(draft, check.id) else check.name for check in offered}
     chosen = st.selectbox(
-        words.CHECKS_PICK, list(names), key="check_pick", format_func=lambda i: names[i], persist_state="session"
+        check_words.PAGE_PICK, list(names), key="check_pick", format_func=lambda i: names[i], persist_state="session"
     )
     return rules.checks.get(chosen)
 
@@ -64,11 +68,11 @@ def _one(check: Check, draft: Draft) -> None:
         result(check, draft.cylinders, draft, "page")
 
 
-def _answer(draft: Draft) -> Diagnosis | None:
+def _answer(draft: Draft, view: View) -> Diagnosis | None:
     if draft.empty:
         return None
     try:
-        return reads.answer(draft, reads.read_all(draft))
+        return reads.answer(draft, view)
     except PlugreadError as problem:
         st.error(words.sentence(str(problem)), icon=":material/error:")
         return None

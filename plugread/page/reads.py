@@ -18,22 +18,30 @@ from plugread.errors import PlugreadError
 from plugread.notebook.draft import Draft, Spot, box_at, to_case
 from plugread.page import state, words
 from plugread.page.reader import reader
-from plugread.records import Diagnosis, PhotoRead, PlugRead, PlugType, Ranking
+from plugread.records import CauseRank, Diagnosis, Explained, PhotoRead, PlugRead, PlugType, Ranking
 from plugread.rules.tables import Rules
 
 READS_KEPT, ANSWERS_KEPT = 64, 64
 READERS = 2
 PATIENCE_S = 0.15
 """Nothing is said about a reading that takes less than this."""
+NOT_OPENED = Explained(b"", ())
+Listed = tuple[Sequence[CauseRank], float]
+"""Causes, the likeliest first, and the chance that none of those listed is present."""
 
 
 @dataclass(frozen=True, eq=False)
 class Seen:
-    """One photo read: what the pipeline found, with the picture that explains it (JPEG), and a close-up of each plug."""
+    """One photo read: what the pipeline found, the picture that explains it with its lines, and a close-up of each plug."""
 
     photo: PhotoRead
-    picture: bytes
+    explained: Explained
     close_ups: tuple[bytes, ...]
+
+    @property
+    def picture(self) -> bytes:
+        """The picture that explains the photo, as JPEG; empty where the photo could not be opened."""
+        return self.explained.picture
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,9 +65,9 @@ def _seen(
     data = _photo(digest)
     photo = _read(data, name, spot, expected, plug, _model)
     if photo.size is None:
-        return Seen(photo, b"", ())
-    picture, close_ups = pipeline.explain_picture(data, photo), pipeline.close_ups(data, photo)
-    return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), picture, close_ups)
+        return Seen(photo, NOT_OPENED, ())
+    explained, close_ups = pipeline.explain_picture(data, photo), pipeline.close_ups(data, photo)
+    return Seen(replace(photo, plugs=tuple(_light(plug) for plug in photo.plugs)), explained, close_ups)
 
 
 def _read(data: bytes, name: str, spot: Spot | None, expected: int | None, plug: PlugType, model: Any) -> PhotoRead:
@@ -126,7 +134,7 @@ def _read_jobs(jobs: Sequence[Job], place: DeltaGenerator, by: str, model: Any) 
             try:
                 found.append(answer.result())
             except PlugreadError as problem:
-                found.append(Seen(PhotoRead(args[1], "refused", str(problem), None, None, ()), b"", ()))
+                found.append(Seen(PhotoRead(args[1], "refused", str(problem), None, None, ()), NOT_OPENED, ()))
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
     place.empty()
@@ -177,15 +185,33 @@ def answer(draft: Draft, view: View, on_ranking: Callable[[Ranking], None] | Non
     CaseError
         What was entered contradicts itself.
     """
-    usable = {n: plug for n, plug in view.plugs.items() if plug.reading.status != "refused"}
     case, kept = to_case(draft), _answers()
     key = repr((case, view.key))
     found = kept.get(key)
     if found is None:
-        found = kept[key] = pipeline.diagnose_case(case, reads=usable, on_ranking=on_ranking, between=_give_way)
+        found = kept[key] = pipeline.diagnose_case(case, reads=_usable(view), on_ranking=on_ranking, between=_give_way)
         while len(kept) > ANSWERS_KEPT:
             kept.popitem(last=False)
     return found
+
+
+def causes_of(draft: Draft, view: View) -> Listed:
+    """Return the causes of a draft that is not the one on show: those of the answer it once had, or else worked out and kept."""
+    case, kept = to_case(draft), _lists()
+    key = repr((case, view.key))
+    answered, found = _answers().get(key), kept.get(key)
+    if answered is not None:
+        return answered.causes, answered.none_listed
+    if found is None:
+        _give_way()
+        found = kept[key] = pipeline.list_causes(case, _usable(view))
+        while len(kept) > ANSWERS_KEPT:
+            kept.popitem(last=False)
+    return found
+
+
+def _usable(view: View) -> dict[int, PlugRead]:
+    return {n: plug for n, plug in view.plugs.items() if plug.reading.status != "refused"}
 
 
 def _give_way() -> None:
@@ -196,6 +222,12 @@ def _give_way() -> None:
 @st.cache_resource(max_entries=1, show_spinner=False)
 def _answers() -> OrderedDict[str, Diagnosis]:
     """Return the answers worked out so far, for all tabs, the oldest first."""
+    return OrderedDict()
+
+
+@st.cache_resource(max_entries=1, show_spinner=False)
+def _lists() -> OrderedDict[str, Listed]:
+    """Return the lists of causes worked out beside the answers, the oldest first."""
     return OrderedDict()
 
 

@@ -1,4 +1,4 @@
-"""All wording of the bench and the checks page. The rule base brings its own names; `help_words` holds the help page."""
+"""All wording of the bench. The rule base brings its own names; `check_words` and `help_words` hold the rest."""
 
 from __future__ import annotations
 
@@ -149,6 +149,18 @@ SPOT_ALT = (
     "spot, Enter measures."
 )
 SPOT_HELP = "Wrong spot? Tap the nose, the white cone round the centre electrode."
+LINES_LABEL = "Lines on the photo"
+LINES = {
+    "nose": "nose",
+    "centre": "centre electrode",
+    "strap": "strap",
+    "rim": "rim",
+    "thread": "thread",
+    "gap": "gap measured",
+    "axis": "axis",
+    "reference": "paper or card",
+}
+LINE_SPOT = "spot measured"
 SPOT_RESET = "Back to the spot found"
 PLUG_UNSURE = "Not sure: {why}"
 RETAKE = "For a better photo: {advice}"
@@ -208,7 +220,8 @@ COMPARE_DELTA_HELP = "“off” is the colour difference to the middle of the se
 COMPARE_GAP = "gap {gap:.2f}"
 COMPARE_NO_COLOUR = "no colour"
 CLOSE_UP_ALT = "Firing end of plug {n}"
-COMPARE_LABEL = "Plugs compared"
+COMPARE_LABEL = "Plugs compared; press one to see it on the bench"
+COMPARE_PICKED = "on show"
 CAUSES_TITLE = "Likely causes"
 CAUSES_MORE = "Less likely"
 CAUSES_FOR, CAUSES_AGAINST = "For", "Against"
@@ -220,43 +233,6 @@ CAUSES_REMEDY = "Put right by: {remedy}"
 CAUSES_NONE = "None of these"
 CAUSES_NONE_HELP = "Something that is not on the list."
 CAUSES_EMPTY = "Nothing speaks for a fault yet."
-CHECK_TITLE = "Next check"
-CHECK_TITLE_SPARE = "A check, if you want to be surer"
-CHECK_NONE = "No further check is worth its time."
-CHECK_WHY = "Tells"
-CHECK_FIRST = "First"
-CHECK_RUNNING = "Fit plugs and leads again, to the book's torque. Let the engine run only as long as the check takes."
-CHECK_HOW = "How"
-CHECK_TOOLS = "Tools"
-CHECK_MINUTES = "about {minutes:.0f} min"
-CHECK_RESULT = "What came out?"
-CHECK_REST = "{outcome}: {where}"
-CHECK_RESULT_AT = "Cylinder {n}"
-CHECK_OTHERS = "Or one of these"
-CHECK_PICK = "Show this check"
-CHECK_DONE = "Checks done"
-CHECK_UNDO = "Take back: {name}"
-CHECK_UNIT = "Unit"
-CHECK_VALUE = "Measured"
-CHECK_SPEC, CHECK_SPEC_TO = "By the book", "up to, if a range"
-LEAD_LENGTH, LEAD_METRES = "Length of lead {n}, m", "length, m"
-LEAD_HELP = "The length of each lead tells a long good lead from a short bad one. Without it the leads are only compared."
-LEAK_WHERE, LEAK_NOWHERE = "Air heard at", "not heard"
-LEAKS_TO = {
-    "intake": "Intake",
-    "exhaust": "Exhaust",
-    "crankcase": "Oil filler",
-    "coolant": "Coolant",
-    "next_cylinder": "Next cylinder",
-}
-UNITS = {
-    "percent": "%",
-    "kohm": "kΩ",
-    "ohm": "Ω",
-    "Mohm": "MΩ",
-    "deg": "° before top dead centre",
-    "litre_per_1000_km": "l per 1000 km",
-}
 MORE_NOTES = "Notes on this answer"
 VERDICT = {
     "carry_on": "Fine, carry on",
@@ -286,14 +262,6 @@ PLOT_AXES = {
     "cylinder": "cylinder",
 }
 
-# ---- checks page -------------------------------------------------------------------------------------------
-
-CHECKS_TITLE = "Checks"
-CHECKS_TEXT = "Results you have, in any order. Each number re-ranks the causes on the bench at once."
-CHECKS_PICK = "Check"
-CHECKS_ANSWER = "With this: {verdict} First on the list: {cause}"
-CHECKS_NONE = "no cause stands out"
-
 # ---- the notebook ------------------------------------------------------------------------------------------
 
 OTHER_TAB = (
@@ -312,11 +280,6 @@ def about_cylinders(numbers: Iterable[int]) -> str:
     if not said:
         return ""
     return f"cylinder {said[0]}" if len(said) == 1 else f"cylinders {', '.join(said[:-1])} and {said[-1]}"
-
-
-def unit(name: str) -> str:
-    """Return a unit as people write it."""
-    return UNITS.get(name, name)
 
 
 def no_single_plug(found: int) -> str:
@@ -374,17 +337,6 @@ def whole(number: float) -> str:
 def alternatives(text: str) -> list[str]:
     """Return a remark of the form "a. Or: b. Or: c." as its parts."""
     return [sentence(part) for part in text.split(" Or: ")]
-
-
-def points(text: str, cylinders: Sequence[int]) -> list[tuple[str, str]]:
-    """Return a remark like "a points to b; c points to d" as pairs (a, b), without the `cylinders` its heading names.
-
-    A part of another form stands alone, with "" before it.
-    """
-    if len(cylinders) == 1:
-        text = text.replace(f" (cylinder {cylinders[0]})", "")
-    parts = [part.partition(" points to ") for part in text.removesuffix(".").split("; ") if part.strip()]
-    return [(sentence(a).removesuffix("."), sentence(b)) if found else ("", sentence(a)) for a, found, b in parts]
 
 
 def sentence(text: str) -> str:

@@ -214,3 +214,29 @@ class PhotoRead:
     plugs: tuple[PlugRead, ...]
     lineup: bool = False
     notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line drawn on the picture that explains a photo.
+
+    Parameters
+    ----------
+    name : what it stands for: nose, centre, strap, rim, thread, gap, axis or reference.
+    ink : red, green, blue, 0-255.
+    dash : lengths drawn and left out in turn, in line widths; () is a line without a break.
+    box : where it lies in the upright full-size photo.
+    """
+
+    name: str
+    ink: tuple[int, int, int]
+    dash: tuple[float, ...]
+    box: Box
+
+
+@dataclass(frozen=True)
+class Explained:
+    """The picture that explains a photo (JPEG), and the lines drawn on it, in the order a key names them."""
+
+    picture: bytes
+    lines: tuple[Line, ...]

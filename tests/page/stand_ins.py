@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import re
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -23,13 +23,16 @@ from plugread.records import (
     CheckAdvice,
     Comparison,
     Diagnosis,
+    Explained,
     FiringEnd,
+    Line,
     Measured,
     PartMap,
     PhotoRead,
     PlugMeasures,
     PlugRead,
     Quality,
+    Ranking,
     Reading,
     Reason,
     Verdict,
@@ -37,12 +40,14 @@ from plugread.records import (
 )
 
 READ_S = 0.05
+NONE_LISTED = 0.1
 
 
 def install() -> None:
     """Put the stand-ins in the place of the real stages."""
     pipeline.read_photo = read_photo  # type: ignore[assignment]
     pipeline.diagnose_case = diagnose_case  # type: ignore[assignment]
+    pipeline.list_causes = list_causes  # type: ignore[assignment]
     pipeline.explain_picture = explain_picture  # type: ignore[assignment]
     pipeline.close_ups = close_ups  # type: ignore[assignment]
 
@@ -90,9 +95,12 @@ def _plug(picture: Image.Image, box: tuple[int, int, int, int], unsure: bool) ->
     return PlugRead(reading, measures, Quality(2.0, 0.5, 0.0, 20.0), end)
 
 
-def explain_picture(source: bytes, photo: PhotoRead) -> bytes:
-    """Return the picture itself."""
-    return _jpeg(Image.open(io.BytesIO(source)).convert("RGB"), 1200)
+def explain_picture(source: bytes, photo: PhotoRead) -> Explained:
+    """Return the picture itself, as if the nose, the strap and a sheet in the far corner were outlined on it."""
+    noses = [Line("nose", (255, 176, 0), (), plug.end.nose_box) for plug in photo.plugs if plug.end]
+    straps = [Line("strap", (86, 180, 233), (6.0, 3.0), plug.end.nose_box) for plug in photo.plugs if plug.end]
+    lines = (*noses, *straps, Line("reference", (240, 228, 66), (), (0, 0, 8, 8)))
+    return Explained(_jpeg(Image.open(io.BytesIO(source)).convert("RGB"), 1200), lines)
 
 
 def close_ups(source: bytes, photo: PhotoRead) -> tuple[bytes, ...]:
@@ -128,7 +136,13 @@ def _causes(odd: tuple[int, ...], p: float) -> tuple[CauseRank, ...]:
     )
 
 
-def diagnose_case(case: Case, *, reads: Mapping[int, PlugRead] | None = None, **_: Any) -> Diagnosis:
+def diagnose_case(
+    case: Case,
+    *,
+    reads: Mapping[int, PlugRead] | None = None,
+    on_ranking: Callable[[Ranking], None] | None = None,
+    **_: Any,
+) -> Diagnosis:
     """Name the plugs whose nose is dark, or that were ticked, and something to do."""
     reads = reads or {}
     engine = Engine(case.engine)
@@ -152,6 +166,8 @@ def diagnose_case(case: Case, *, reads: Mapping[int, PlugRead] | None = None, **
         "a fault that all cylinders share" if odd else "",
         (70, 2, 8),
     )
+    if on_ranking is not None:
+        on_ranking(Ranking(comparison, causes, NONE_LISTED))
     verdict = Verdict(
         "investigate" if odd else "carry_on",
         "one cylinder burns badly; driving on may harm the catalyst" if odd else "nothing points to a fault",
@@ -161,7 +177,7 @@ def diagnose_case(case: Case, *, reads: Mapping[int, PlugRead] | None = None, **
         comparison,
         {},
         causes,
-        0.1,
+        NONE_LISTED,
         verdict,
         checks if odd else (),
         ("engine_cold",),
@@ -169,3 +185,9 @@ def diagnose_case(case: Case, *, reads: Mapping[int, PlugRead] | None = None, **
         dict(reads),
         {},
     )
+
+
+def list_causes(case: Case, reads: Mapping[int, PlugRead]) -> tuple[tuple[CauseRank, ...], float]:
+    """Return the causes alone."""
+    found = diagnose_case(case, reads=reads)
+    return found.causes, found.none_listed

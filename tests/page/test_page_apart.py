@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft, to_case
 from plugread.notebook.engines import presets, usual
 from plugread.notebook.store import Store
-from plugread.page import reads, words
+from plugread.page import check_words, reads, words
 from plugread.records import CheckEntry, EngineSpec
 from tests.page import stand_ins
 from tests.page.conftest import picture
@@ -28,10 +29,11 @@ def store(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Store:
     """A notebook of its own, and stand-ins behind the page for one test."""
     monkeypatch.setenv("PLUGREAD_HOME", str(tmp_path))
     monkeypatch.delenv("PLUGREAD_PAGE_KEY", raising=False)
-    for name in ("read_photo", "diagnose_case", "explain_picture", "close_ups"):
+    for name in ("read_photo", "diagnose_case", "list_causes", "explain_picture", "close_ups"):
         monkeypatch.setattr(pipeline, name, getattr(stand_ins, name))
     reads._seen.clear()
     reads._answers.clear()
+    reads._lists.clear()
     return Store(tmp_path / "notebook.sqlite")
 
 
@@ -104,6 +106,18 @@ def test_ticks_alone_give_an_answer(store: Store) -> None:
     assert words.CAUSES_TITLE in texts(opened())
 
 
+def test_the_plug_led_to_is_marked_as_soon_as_the_ranking_stands(store: Store, tmp_path: Path) -> None:
+    """Where the answer is still worked out when the photos are let speak, the odd plug's card is marked from the start."""
+    with_photos(store, tmp_path)
+    store.change("v", lambda d: replace(d, shown=True), "test", Draft(usual()))
+    app = AppTest.from_file(str(APP), default_timeout=20)
+    app.query_params["visit"] = "v"
+    app.session_state["lead"] = True
+    app.run()
+    row = next(one.proto for one in app.get("bidi_component") if one.proto.component_name == "plugread_compare")
+    assert (kept(store).picked, json.loads(row.json)["picked"]) == (2, 2)
+
+
 def test_a_plug_left_out_is_told(store: Store, tmp_path: Path) -> None:
     """With three photos for four cylinders the answer says which is missing."""
     with_photos(store, tmp_path, count=3)
@@ -130,7 +144,7 @@ def checks_of(store: Store, check: str, engine: EngineSpec) -> AppTest:
     app = AppTest.from_function(checks_page, default_timeout=20)
     app.query_params["visit"] = "v"
     app.run()
-    next(box for box in app.selectbox if box.label == words.CHECKS_PICK).set_value(check).run()
+    next(box for box in app.selectbox if box.label == check_words.PAGE_PICK).set_value(check).run()
     return app
 
 
@@ -173,7 +187,7 @@ def test_the_rest_in_one_tap(store: Store) -> None:
     app = AppTest.from_function(checks_page, default_timeout=20)
     app.query_params["visit"] = "v"
     app.run()
-    next(box for box in app.selectbox if box.label == words.CHECKS_PICK).set_value("cylinder_drop").run()
+    next(box for box in app.selectbox if box.label == check_words.PAGE_PICK).set_value("cylinder_drop").run()
     next(button for button in app.button if "cylinders 1, 2 and 4" in button.label).click().run()
     assert {entry.cylinder: entry.outcome for entry in kept(store).checks} == {3: "no_drop", 1: "drops", 2: "drops", 4: "drops"}
 

@@ -13,7 +13,7 @@ from plugread.page.parts.photos import plain_name
 from plugread.pipeline import default_rules
 
 PAGE = Path(words.__file__).parent
-NOT_PAGES = ("words.py", "help_words.py", "launch_words.py", "launch.py", "frame.py")
+NOT_PAGES = ("words.py", "check_words.py", "help_words.py", "launch_words.py", "launch.py", "frame.py")
 """Wording, the process that starts the page, and the files of the web page's frame."""
 FILES = [p for p in sorted(PAGE.rglob("*.py")) if p.name not in NOT_PAGES]
 WIDGETS = {"button", "checkbox", "file_uploader", "number_input", "pills"} | {"segmented_control", "selectbox", "text_input"}

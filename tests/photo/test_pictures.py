@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -9,8 +10,9 @@ import numpy as np
 import pytest
 
 from plugread.errors import PhotoError
-from plugread.photo.pictures import EXPLAIN_SIDE_PX, INK, explanation, write_mask
-from plugread.records import PARTS, FiringEnd, PartMap, PhotoRead, PlugMeasures, PlugRead, Quality, Reading
+from plugread.photo.outlines import STYLES, dashes
+from plugread.photo.pictures import EXPLAIN_SIDE_PX, OUTLINED, explained, explanation, write_mask
+from plugread.records import PARTS, FiringEnd, PartMap, PhotoRead, PlugMeasures, PlugRead, Quality, Reading, White
 
 WIDTH, HEIGHT = 800, 600
 
@@ -70,9 +72,46 @@ def test_nose_is_outlined_where_it_is() -> None:
     """The nose's outline, in its own ink, lies on the edge of the square, to within half a cell."""
     drawn = explanation(plain(), read_of(plug(400, 200))).astype(int)
     factor = EXPLAIN_SIDE_PX / WIDTH
-    rows, columns = np.nonzero((np.abs(drawn - INK["nose"]).sum(-1) < 60) & (np.arange(drawn.shape[1]) > EXPLAIN_SIDE_PX // 4))
+    rows, columns = np.nonzero(
+        (np.abs(drawn - STYLES["nose"].ink).sum(-1) < 60) & (np.arange(drawn.shape[1]) > EXPLAIN_SIDE_PX // 4)
+    )
     edges = np.array([columns.min(), columns.max(), rows.min(), rows.max()]) / factor
     assert np.allclose(edges, (400, 440, 200, 240), atol=3)
+
+
+def test_lines_told_are_those_drawn() -> None:
+    """Of a plug whose nose alone is sure only the nose is told, where it is; a reference is told with its box."""
+    found = explained(plain(), read_of(plug(400, 200))).lines
+    assert [one.name for one in found] == ["nose"]
+    assert np.allclose(found[0].box, (400, 200, 40, 40), atol=4)
+    white = White("paper", "white paper", np.ones(3), np.ones(3), np.eye(3), True, (2.0, 1.0, 1.0), (50, 60, 200, 100))
+    found = explained(plain(), replace(read_of(plug(400, 200)), white=white)).lines
+    assert [one.name for one in found] == ["nose", "reference"]
+    assert np.allclose(found[1].box, (50, 60, 200, 100), atol=1)
+
+
+def test_picture_of_the_page_has_no_key_on_it() -> None:
+    """The page's picture shows the photo where the file written by the command has its key."""
+    photo = read_of(plug(400, 200))
+    page = np.asarray(cv2.imdecode(np.frombuffer(explained(plain(), photo).picture, np.uint8), cv2.IMREAD_COLOR)).astype(int)
+    written = explanation(plain(), photo)[..., ::-1].astype(int)
+    corner = (slice(-30, None), slice(None, 60))
+    assert np.abs(page[corner] - (90, 110, 118)).max() < 12
+    assert np.abs(written[corner] - (90, 110, 118)).max() > 50
+
+
+def test_outlines_differ_without_colour() -> None:
+    """No two parts are outlined with the same dashes."""
+    assert len({STYLES[name].dash for name in OUTLINED}) == len(OUTLINED)
+
+
+def test_dashes_are_drawn_and_left_out_in_turn() -> None:
+    """Six drawn, three left out, over a corner too: the pieces cover two thirds of the way, with gaps of three between."""
+    path = np.array([[0, 0], [90, 0], [90, 90]], np.int32)
+    pieces = dashes(path, [6, 3])
+    assert len(pieces) == 20 and all(len(piece) == 6 for piece in pieces)
+    first, second = pieces[:2]
+    assert first.tolist() == [[x, 0] for x in range(6)] and second[0].tolist() == [9, 0]
 
 
 def test_explaining_picture_has_the_photo_s_shape() -> None:

@@ -10,7 +10,7 @@ import streamlit as st
 
 from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft
-from plugread.page import state, words
+from plugread.page import check_words, state, words
 from plugread.records import CheckEntry
 from plugread.rules.tables import Check
 
@@ -75,7 +75,7 @@ def _worded(check: Check, cylinders: Sequence[int], draft: Draft, place: str) ->
     names = {outcome.id: outcome.name for outcome in check.outcomes}
     for number in places:
         key = state.box(f"{place}.{check.id}.{number}")
-        label = words.CHECK_RESULT if number is None else words.CHECK_RESULT_AT.format(n=number)
+        label = check_words.RESULT if number is None else check_words.RESULT_AT.format(n=number)
         entry = _entry(draft, check.id, number)
         st.pills(
             label, list(names), default=entry.outcome if entry else None, format_func=lambda i: names[i], key=key,
@@ -91,7 +91,7 @@ def _rest(check: Check, open_places: Sequence[int], place: str) -> None:
     ordinary = next((outcome for outcome in check.outcomes if outcome.fallthrough), None)
     if ordinary is None or len(open_places) < 2:
         return
-    label = words.CHECK_REST.format(outcome=ordinary.name, where=words.about_cylinders(open_places))
+    label = check_words.REST.format(outcome=ordinary.name, where=words.about_cylinders(open_places))
     st.button(
         label, key=state.box(f"{place}.{check.id}.rest"), on_click=_rest_in, args=(check.id, ordinary.id, open_places),
         icon=":material/done_all:",
@@ -125,7 +125,9 @@ def _unit(check: Check, measure: Measure, old: CheckEntry, place: str) -> str:
         return measure.units[0]
     key = state.box(f"{place}.{check.id}.unit")
     now = old.unit or measure.units[0]
-    unit = st.segmented_control(words.CHECK_UNIT, measure.units, default=now, required=True, key=key, format_func=words.unit)
+    unit = st.segmented_control(
+        check_words.UNIT, measure.units, default=now, required=True, key=key, format_func=check_words.unit
+    )
     if unit and unit != now and (old.values or old.value is not None):
         state.change(lambda d: drafts.record(d, replace(old, unit=unit)))
         st.rerun()
@@ -136,16 +138,17 @@ def _cylinder_numbers(check: Check, measure: Measure, cylinders: Sequence[int], 
     old = _entry(draft, check.id) or CheckEntry(check.id)
     unit = _unit(check, measure, old, place)
     for number in cylinders:
-        label = words.CHECK_RESULT_AT.format(n=number)
+        label = check_words.RESULT_AT.format(n=number)
         with st.container(horizontal=True, vertical_alignment="center", key=state.box(f"line.{place}.{check.id}.{number}")):
             st.html(f'<span class="pr-label" aria-hidden="true">{label}</span>', width="content")
-            _number(check.id, number, "values", (f"{label}, {words.unit(unit)}", words.unit(unit)), old, unit, place)
+            _number(check.id, number, "values", (f"{label}, {check_words.unit(unit)}", check_words.unit(unit)), old, unit, place)
             if measure.lengths:
-                _number(check.id, number, "lengths_m", (words.LEAD_LENGTH.format(n=number), words.LEAD_METRES), old, unit, place)
+                said = (check_words.LEAD_LENGTH.format(n=number), check_words.LEAD_METRES)
+                _number(check.id, number, "lengths_m", said, old, unit, place)
             if measure.where and number in old.values:
                 _where(check, old, number, place)
     if measure.lengths:
-        st.caption(words.LEAD_HELP)
+        st.caption(check_words.LEAD_HELP)
 
 
 def _number(check_id: str, number: int, field: Field, said: tuple[str, str], old: CheckEntry, unit: str, place: str) -> None:
@@ -175,11 +178,11 @@ def _number_in(key: str, check_id: str, number: int, field: Field, unit: str) ->
 
 def _where(check: Check, old: CheckEntry, number: int, place: str) -> None:
     key = state.box(f"{place}.{check.id}.{number}.where")
-    places = list(words.LEAKS_TO)
+    places = list(check_words.LEAKS_TO)
     now = old.where.get(number)
     st.selectbox(
-        words.LEAK_WHERE, places, index=places.index(now) if now in places else None, key=key, width=220,
-        format_func=lambda i: words.LEAKS_TO[i], placeholder=words.LEAK_NOWHERE, on_change=_where_in,
+        check_words.LEAK_WHERE, places, index=places.index(now) if now in places else None, key=key, width=220,
+        format_func=lambda i: check_words.LEAKS_TO[i], placeholder=check_words.LEAK_NOWHERE, on_change=_where_in,
         args=(key, check.id, number),
     )  # fmt: skip
 
@@ -199,15 +202,15 @@ def _engine_number(check: Check, measure: Measure, draft: Draft, place: str) -> 
     old = _entry(draft, check.id) or CheckEntry(check.id)
     unit = _unit(check, measure, old, place)
     low, high = _book(old)
-    boxes = {"value": (words.CHECK_VALUE, old.value)}
+    boxes = {"value": (check_words.VALUE, old.value)}
     if measure.book_value:
-        boxes |= {"low": (words.CHECK_SPEC, low)} | ({"high": (words.CHECK_SPEC_TO, high)} if low is not None else {})
+        boxes |= {"low": (check_words.SPEC, low)} | ({"high": (check_words.SPEC_TO, high)} if low is not None else {})
     with st.container(horizontal=True, key=state.box(f"{place}.{check.id}.row")):
         for field, (label, now) in boxes.items():
             key = state.number_box(f"{place}.{check.id}.{field}", now)
             st.number_input(
-                f"{label}, {words.unit(unit)}", value=None, step=None, format="%g", key=key, placeholder=words.unit(unit),
-                on_change=_engine_number_in, args=(key, check.id, field, unit), width=230,
+                f"{label}, {check_words.unit(unit)}", value=None, step=None, format="%g", key=key,
+                placeholder=check_words.unit(unit), on_change=_engine_number_in, args=(key, check.id, field, unit), width=230,
             )  # fmt: skip
 
 

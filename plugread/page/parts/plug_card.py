@@ -10,12 +10,12 @@ from plugread.chances import in_words
 from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft, middle_of, window_round
 from plugread.page import state, words
-from plugread.page.parts.spot import Window, spot
+from plugread.page.parts.legend import legend
+from plugread.page.parts.spot import WHOLE, spot
 from plugread.page.reads import Seen, View, colour_of
 from plugread.records import Diagnosis, PlugRead
 from plugread.rules.tables import Rules
 
-WHOLE: Window = (0.0, 0.0, 1.0, 1.0)
 WORTH_SAYING = 0.15
 
 
@@ -41,6 +41,7 @@ def _photo(draft: Draft, seen: Seen, k: int, number: int) -> None:
     pointed = shot.spot if shot else None
     key = state.box(f"spot{number}")
     spot(seen.picture, number=number, size=size, window=window, at=pointed or at, key=key, tapped=lambda at: _point(number, at))
+    legend(seen.explained.lines, size, window, spot=(pointed or at) is not None)
     st.caption(words.SPOT_HELP)
     if pointed is not None:
         st.button(

@@ -13,6 +13,7 @@ from plugread.page import web, words
 
 Window = tuple[float, float, float, float]
 """x0, y0, x1, y1 of the part shown, as shares of the whole picture."""
+WHOLE: Window = (0.0, 0.0, 1.0, 1.0)
 
 
 @cache
