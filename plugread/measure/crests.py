@@ -28,12 +28,13 @@ ARC_PITCHES, ARC_STEP, DRIFT_PITCHES, DRIFT_STEPS = 3.5, 0.025, 0.6, 25
 LEAST_AGREEMENT, LEAST_TURNS, LEAST_STRENGTH = 0.9, 3.0, 0.4
 """Below this agreement of the columns with one curve (0-1), with fewer turns in view, or where they make up less of the middling
 column's changes (0-1), the crests tell nothing."""
-LEAN_NOISE_DEG, NEARNESS_NOISE = 1.5, 0.0028
-"""1 sigma of arc and nearness (1/mm) on rendered photos (train and val) whose camera is known."""
+LEAN_NOISE_DEG, NEARNESS_NOISE, MANY_TURNS = 1.5, 0.0028, 10.0
+"""1 sigma of arc and nearness (1/mm) on rendered photos (train and val) whose camera is known; with fewer turns in view than the
+last the nearness is worse by the square of their share."""
 MOST_OFF = 1.25
 """The period lies within this factor of the expected one: threads are 9.6 to 12 pitches wide."""
-MOST_NEARNESS = 0.04
-"""A lens nearer than 25 mm cannot focus on the plug."""
+MOST_NEARNESS = 0.033
+"""Lenses are hardly nearer than 30 mm: what looks nearer was each time a fit gone wrong, and tells nothing of the nearness."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,9 @@ def _followed(columns: Floats, sides: Silhouette, radius_mm: float, start: float
         return None
     slope = arc / at_axis / (sides.width / 2 * np.sqrt(1 - near**2))
     lean = Tilt(float(np.degrees(np.arctan(slope))), 2 * LEAN_NOISE_DEG)
-    return Crests(1 / at_axis, (near / radius_mm, NEARNESS_NOISE), lean, agreement)
+    turns = min(len(columns) * at_axis / MANY_TURNS, 1.0)
+    nearness = (near / radius_mm, NEARNESS_NOISE / turns**2) if near < MOST_NEARNESS * radius_mm else usual_nearness()
+    return Crests(1 / at_axis, nearness, lean, agreement)
 
 
 def _surface(near: float) -> tuple[Floats, Floats]:

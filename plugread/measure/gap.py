@@ -109,8 +109,9 @@ def _at_gap(photo: Photo, plug: UprightPlug, row: float, scale: Scale) -> tuple[
     towards_hex = plug.to_photo[:, 1] / np.hypot(*plug.to_photo[:, 1])
     beyond_mm = float((np.array(photo.size) / 2 - gap) @ towards_hex) / (scale.px_per_mm * plug.shrink)
     to_plane = np.radians(lean.degrees) + beyond_mm * scale.nearness[0]
-    reach = 2 * scale.nearness[0] * along_mm
-    spread = float(np.hypot(scale.relative_spread, 2 * reach * np.radians(lean.spread / 2)))
+    reach, unsure = (2 * along_mm * part for part in scale.nearness)
+    doubts = reach * np.radians(lean.spread / 2), unsure * np.sin(to_plane), unsure * scale.nearness[0] * beyond_mm
+    spread = float(np.hypot(scale.relative_spread, 2 * np.linalg.norm(doubts)))
     return replace(scale, px_per_mm=scale.px_per_mm * (1 + reach * float(np.sin(to_plane))), relative_spread=spread), lean
 
 
