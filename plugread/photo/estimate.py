@@ -91,11 +91,16 @@ def plug_mask(photo: Photo, ends: Sequence[FiringEnd], size: tuple[int, int]) ->
 
 
 def sheet_chance(photo: Photo, ends: Sequence[FiringEnd], size: tuple[int, int]) -> NDArray[np.float32]:
-    """Return how likely each cell of a grid of `size` (w, h) is paper or card by the finder, 0-1; nan where it did not look."""
+    """Return how likely each cell of a grid of `size` (w, h) is paper or card by the finder, 0-1; nan where it did not look.
+
+    The closer looks say it near the plugs, the look at the whole picture everywhere else.
+    """
     chance = np.full(size[::-1], np.nan, np.float32)
     for end in ends:
         if end.by_hand:
             continue
+        if end.sheets is not None:
+            chance = np.fmax(chance, cv2.resize(end.sheets, size, interpolation=cv2.INTER_LINEAR))
         sheet, rows, columns = _on_grid(photo, end, ("sheet",), size)
         told = np.where(sheet > 0, sheet, np.nan)  # exactly 0 stands where the finder was not asked
         chance[rows, columns] = np.fmax(chance[rows, columns], told)

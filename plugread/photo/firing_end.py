@@ -47,13 +47,14 @@ def judged(find: Find, before: Seen, *, alone: bool) -> Candidate:
     centre = find.square.x + x * find.step, find.square.y + y * find.step
     reach = float(np.sqrt(find.mine.weight)) * find.step
     most_off = np.inf if alone else _OWN_VOTES * reach
-    end = _end(find, nose, _with_surroundings(find, before, centre, most_off)) if nose.any() else None
+    sheets = before.answer.parts[PARTS.index("sheet")]
+    end = _end(find, nose, _with_surroundings(find, before, centre, most_off), sheets) if nose.any() else None
     if end is not None and doubt is not None:
         end = replace(end, score=min(end.score, MOST_DOUBTED))
     return Candidate(end, doubt, centre, reach)
 
 
-def _end(find: Find, nose: Mask, parts: PartMap) -> FiringEnd:
+def _end(find: Find, nose: Mask, parts: PartMap, whole: NDArray[np.float32]) -> FiringEnd:
     views: dict[str, float] = {name: round(find.answer.views[name], 4) for name in _VIEWS}
     certainty = float(find.answer.parts[PARTS.index("nose")][nose].mean())
     return FiringEnd(
@@ -64,6 +65,7 @@ def _end(find: Find, nose: Mask, parts: PartMap) -> FiringEnd:
         key_points=_key_points(find),
         score=certainty * find.agreement * (1 - find.answer.views["none"]),
         agreement=find.agreement,
+        sheets=whole,
     )
 
 

@@ -94,6 +94,8 @@ class FiringEnd:
     score: float
     agreement: float
     by_hand: bool = False
+    sheets: NDArray[np.float32] | None = None
+    """How likely paper or a grey card lies on each cell (h, w) of a grid over the whole picture, 0-1; None = not looked for."""
 
 
 @dataclass(frozen=True, eq=False)
