@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from plugread.colour import delta_e_2000, lab_to_linear_srgb, linear_srgb_to_lab
 from plugread.photo.behind import body_outline
+from plugread.photo.estimate import sheet_chance
 from plugread.photo.references import load_references
 from plugread.photo.sheet import Sheet
 from plugread.photo.white import apply, find_white, from_sheets
+from plugread.pipeline import read_photo
 from plugread.pixels import crop_linear
 from plugread.records import PARTS, FiringEnd, PartMap, Photo, White
+from plugread.resources import samples_dir
 from tests.photo.scenes import CARD_CORNERS, DAY, LAMP, NOSE, PAPER_CORNERS, Scene, end
 
 TAN = np.array([62.0, 9.0, 21.0])
@@ -80,8 +85,6 @@ def test_paper_and_card_together_take_a_tone_curve_out(tone: float) -> None:
 @pytest.mark.parametrize("turn", range(4))
 def test_turning_the_photo_changes_no_colour(turn: int) -> None:
     """The correction does not depend on which way up the sheet lies."""
-    from dataclasses import replace
-
     photo = _bench().sheet(PAPER_CORNERS, PAPER).photo(LAMP, exposure=0.7)
     rgb = np.ascontiguousarray(np.rot90(photo.rgb, turn))
     turned = replace(photo, rgb=rgb, size=rgb.shape[1::-1])
@@ -279,3 +282,23 @@ def _seen_as(chance: float) -> FiringEnd:
     probability[0] -= told
     probability[PARTS.index("sheet")] += told
     return replace(plain, parts=replace(plain.parts, probability=probability))
+
+
+# ---- what the finder says of sheets ----------------------------------------------------------------------
+
+
+def test_the_whole_look_speaks_where_no_closer_look_was() -> None:
+    """Without it cells far from a plug are unknown; with it they are as it says, and near the plug the surer of both counts."""
+    photo = _bench().photo()
+    whole = np.tile(np.linspace(0.1, 0.9, 40, dtype=np.float32), (30, 1))
+    near, both = (sheet_chance(photo, (replace(end(), sheets=plane),), (40, 30)) for plane in (None, whole))
+    assert np.isnan(near).any()
+    assert both == pytest.approx(np.fmax(near, whole))
+
+
+@pytest.mark.parametrize(("engine", "plugs"), [("engine_one_odd", 4), ("engine_shared_six", 6), ("engine_shared_eight", 8)])
+def test_paper_and_card_beside_a_sample_row_are_found(engine: str, plugs: int) -> None:
+    """They lie at the edge of a row, further from the plugs than any closer look reaches."""
+    white = read_photo(samples_dir() / engine / "row.jpg", expected=plugs).white
+    assert white is not None
+    assert white.method in ("paper", "card")
