@@ -69,8 +69,8 @@ class Locator:
         found: tuple[Candidate, ...] = ()
         tried: list[Square] = []
         for size in sizes[(expected or 1) >= _MANY :]:
-            if size > _LEAST_PX and (expected or len(found)) < 2:
-                break  # one plug that two looks do not show is not missed for want of pixels
+            if size > _LEAST_PX and not _lacking(found, expected):
+                break
             whole_size = _net_size(rgb, size)
             whole = self._net.answer(pyramid.whole(whole_size[0]), whole_size)
             seen = Seen((0.0, 0.0, pyramid.shape[1], pyramid.shape[0]), whole)
@@ -127,6 +127,11 @@ def load_locator(kind: Kind = "fine", folder: Path | None = None) -> Locator:
     """
     home = folder or models_dir() / "locator"
     return Locator(shipped_net(home, "quick"), kind, shipped_net(home, kind))
+
+
+def _lacking(found: tuple[Candidate, ...], expected: int | None) -> bool:
+    """Return whether a row may lack plugs for want of pixels; one plug that two looks do not show is not missed for that."""
+    return len(found) > 1 and any(one.doubt for one in found) if expected is None else expected > 1
 
 
 def _net_size(rgb: Picture, long_side: int) -> tuple[int, int]:
