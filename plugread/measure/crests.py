@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from plugread.measure.lens import usual_nearness
-from plugread.measure.periods import common_period, detrended
+from plugread.measure.lens import most_nearness, usual_nearness
+from plugread.measure.periods import detrended, strongest_period
 from plugread.measure.silhouette import FRONT, Silhouette
 from plugread.measure.tilt import Tilt
 
@@ -33,8 +33,6 @@ LEAN_NOISE_DEG, NEARNESS_NOISE, MANY_TURNS = 1.5, 0.0028, 10.0
 last the nearness is worse by the square of their share."""
 MOST_OFF = 1.25
 """The period lies within this factor of the expected one: threads are 9.6 to 12 pitches wide."""
-MOST_NEARNESS = 0.033
-"""Lenses are hardly nearer than 30 mm: what looks nearer was each time a fit gone wrong, and tells nothing of the nearness."""
 
 
 @dataclass(frozen=True)
@@ -61,25 +59,25 @@ def crests(columns: Floats, sides: Silhouette, radius_mm: float, expected: float
         return None
     turns = detrended(columns, MOST_OFF * expected)
     turns /= turns.std(0) + 1e-6  # a column in the shade counts as much as one in the light
-    counted, _ = common_period([turns], expected / MOST_OFF, expected * MOST_OFF)
+    counted, _ = strongest_period([turns], expected / MOST_OFF, expected * MOST_OFF)
     found = _followed(turns, sides, radius_mm, counted)
     return found if found is not None and 1 / MOST_OFF <= found.period / expected <= MOST_OFF else None
 
 
 def _followed(columns: Floats, sides: Silhouette, radius_mm: float, start: float) -> Crests | None:
     """Return what turns of about the period `start` tell, or None where they do not follow one curve."""
-    near = usual_nearness()[0] * radius_mm
+    near, most = usual_nearness()[0] * radius_mm, most_nearness() * radius_mm
     phase, frequency, weight = _turns(columns, _expected(start, near))
     for _ in range(3):
         at_axis, near = _straight(frequency, weight, _surface(near)[0])
-        near = float(np.clip(near, 0, MOST_NEARNESS * radius_mm))
+        near = float(np.clip(near, 0, most))
     arc, agreement = _arc(phase, weight, *_surface(near))
     if np.median(weight) < LEAST_STRENGTH or agreement < LEAST_AGREEMENT or at_axis <= 0:
         return None
     slope = arc / at_axis / (sides.width / 2 * np.sqrt(1 - near**2))
     lean = Tilt(float(np.degrees(np.arctan(slope))), 2 * LEAN_NOISE_DEG)
     turns = min(len(columns) * at_axis / MANY_TURNS, 1.0)
-    nearness = (near / radius_mm, NEARNESS_NOISE / turns**2) if near < MOST_NEARNESS * radius_mm else usual_nearness()
+    nearness = (near / radius_mm, NEARNESS_NOISE / turns**2) if near < most else usual_nearness()  # nearer is a fit gone wrong
     return Crests(1 / at_axis, nearness, lean, agreement)
 
 

@@ -40,7 +40,8 @@ SURE_MM, SURE_ENOUGH = (0.1, 0.4), 0.9
 """Behind each face, from here to there, the part map must hold the metal for what it is with this mean probability: below it the
 marked edges were up to 0.7 mm off."""
 PLAIN_SHARE, PLAINLY_SEEN = 0.85, 0.5
-"""Where both edges stand out in this share of the columns, a probability of the second is enough."""
+"""Where both edges stand out in this share of the columns, a probability of the second is enough (side views of training
+families: seven more gaps read, none of them outside its interval)."""
 NEAREST_QUANTILE, SMOOTH_MM = 0.05, 0.08
 """A wire gauge stops at the nearest places: this quantile of the distances, after a running median of this width."""
 

@@ -13,12 +13,17 @@ Floats = NDArray[np.float64]
 
 def common_period(strips: Sequence[Floats], shortest: float, longest: float) -> tuple[float, float]:
     """Return the period in rows shared by all strips (rows, columns), and the share of the band's power at it (0-1)."""
-    n = len(strips[0])
+    return strongest_period([detrended(strip, longest) for strip in strips], shortest, longest)
+
+
+def strongest_period(even: Sequence[Floats], shortest: float, longest: float) -> tuple[float, float]:
+    """Return the same of strips that are `detrended` already."""
+    n = len(even[0])
     padded = 1 << int(np.ceil(np.log2(n * 8)))
     power = np.zeros(padded // 2 + 1)
     window = np.hanning(n)[:, None]
-    for strip in strips:
-        spectrum = (np.abs(np.fft.rfft(detrended(strip, longest) * window, padded, axis=0)) ** 2).sum(1)
+    for strip in even:
+        spectrum = (np.abs(np.fft.rfft(strip * window, padded, axis=0)) ** 2).sum(1)
         power += spectrum / (spectrum.sum() + 1e-12)
     frequency = np.arange(len(power)) / padded
     band = (frequency >= 1 / longest) & (frequency <= 1 / shortest)

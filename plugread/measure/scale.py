@@ -1,7 +1,8 @@
 """Pixels per millimetre from the thread: its pitch is the one dimension known before the plug is.
 
 The period is taken at the two silhouette edges and, apart from them, from the crests that face the lens, brought to the axis'
-distance (`crests.py`); the one that fits the thread's width is believed. Pitches: ISO 261; diameters: ISO 724.
+distance (`crests.py`); the one that fits the thread's width is believed. A thread's designation names its diameter and pitch
+(ISO 261).
 """
 
 from __future__ import annotations
@@ -17,8 +18,8 @@ from plugread.measure.periods import common_period
 from plugread.measure.silhouette import Silhouette, front_columns, outline_strips, silhouette
 from plugread.measure.tilt import Tilt
 
-PITCH_MM = {"M14x1.25": 1.25, "M12x1.25": 1.25, "M10x1.0": 1.0, "M18x1.5": 1.5}
-DIAMETER_MM = {"M14x1.25": 14.0, "M12x1.25": 12.0, "M10x1.0": 10.0, "M18x1.5": 18.0}
+USUAL = "M14x1.25"
+"""Taken where no thread is told and the width does not contradict it."""
 WIDTH_PITCHES = (8.6, 12.9)
 """Silhouette width over pitch lies between these for every thread above (9.6 to 12.0) with room for worn crests."""
 SMALL_THREAD_PITCHES, LARGE_THREAD_PITCHES = 10.15, 11.1
@@ -60,19 +61,25 @@ def thread_scale(plug: UprightPlug, thread: str | None = None) -> Scale:
     sides = silhouette(plug)
     if sides is None:
         return Scale(None, 1.0, "no thread in view to take the scale from")
-    size = thread or "M14x1.25"
-    across = sides.width / (DIAMETER_MM[size] - OUTLINE_DEPTH * PITCH_MM[size])
-    period, sure, front = _period(plug, sides, DIAMETER_MM[size] / 2, across * PITCH_MM[size])
+    diameter_mm, pitch_mm = _millimetres(thread or USUAL)
+    across = sides.width / (diameter_mm - OUTLINE_DEPTH * pitch_mm)
+    period, sure, front = _period(plug, sides, diameter_mm / 2, across * pitch_mm)
     found = _scale(sides, across, period, sure, thread)
     if front is None:
         return replace(found, row=sides.middle_row)
     return replace(found, row=sides.middle_row, nearness=_weighed(front.nearness), lean=front.lean)
 
 
+def _millimetres(size: str) -> tuple[float, float]:
+    """Return diameter and pitch of a thread designated like "M14x1.25"."""
+    diameter, pitch = size.removeprefix("M").split("x")
+    return float(diameter), float(pitch)
+
+
 def _scale(sides: Silhouette, across: float, period: float, sure: float, thread: str | None) -> Scale:
     """Return the scale from the turns' period if it can be believed, else from the width, `across` pixels per mm."""
-    size = thread or "M14x1.25"
-    turns, ratio, along = (sides.last - sides.first) / period, sides.width / period, period / PITCH_MM[size]
+    size = thread or USUAL
+    turns, ratio, along = (sides.last - sides.first) / period, sides.width / period, period / _millimetres(size)[1]
     if thread is None and not SMALL_THREAD_PITCHES < ratio < LARGE_THREAD_PITCHES and sure >= SURE_ENOUGH:
         other = "M12x1.25 or M10x1.0" if ratio < SMALL_THREAD_PITCHES else "M18x1.5"
         why = f"the thread may be {other} instead of M14x1.25; say which it is, the pitch is the scale"

@@ -47,6 +47,7 @@ UNITS = {
 
 # ---- what a result moved ----------------------------------------------------------------------------------
 
+MOVED_UNKNOWN = "How far the last result moved the list cannot be told. {why}"
 MOVED_TITLE = "What the last result moved"
 MOVED_FIRST = "now first"
 MOVED_UP, MOVED_DOWN, MOVED_TO = "Likelier", "Less likely", "to"

@@ -6,7 +6,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import streamlit as st
@@ -28,6 +28,7 @@ PATIENCE_S = 0.15
 NOT_OPENED = Explained(b"", ())
 Listed = tuple[Sequence[CauseRank], float]
 """Causes, the likeliest first, and the chance that none of those listed is present."""
+Found = TypeVar("Found")
 
 
 @dataclass(frozen=True, eq=False)
@@ -189,9 +190,7 @@ def answer(draft: Draft, view: View, on_ranking: Callable[[Ranking], None] | Non
     key = repr((case, view.key))
     found = kept.get(key)
     if found is None:
-        found = kept[key] = pipeline.diagnose_case(case, reads=_usable(view), on_ranking=on_ranking, between=_give_way)
-        while len(kept) > ANSWERS_KEPT:
-            kept.popitem(last=False)
+        found = _keep(kept, key, pipeline.diagnose_case(case, reads=_usable(view), on_ranking=on_ranking, between=_give_way))
     return found
 
 
@@ -204,9 +203,15 @@ def causes_of(draft: Draft, view: View) -> Listed:
         return answered.causes, answered.none_listed
     if found is None:
         _give_way()
-        found = kept[key] = pipeline.list_causes(case, _usable(view))
-        while len(kept) > ANSWERS_KEPT:
-            kept.popitem(last=False)
+        found = _keep(kept, key, pipeline.list_causes(case, _usable(view)))
+    return found
+
+
+def _keep(kept: OrderedDict[str, Found], key: str, found: Found) -> Found:
+    """Keep what was worked out, dropping the oldest, and return it."""
+    kept[key] = found
+    while len(kept) > ANSWERS_KEPT:
+        kept.popitem(last=False)
     return found
 
 

@@ -8,13 +8,14 @@ import pytest
 
 from plugread import pipeline
 from plugread.chances import in_words
+from plugread.errors import CaseError
 from plugread.notebook import draft as drafts
 from plugread.notebook.draft import Draft, to_case
 from plugread.notebook.engines import usual
 from plugread.page import check_words
 from plugread.page.parts import moved
 from plugread.page.parts.moved import Move, last_check, moves, without
-from plugread.page.reads import Listed
+from plugread.page.reads import Listed, View
 from plugread.records import CauseRank, CheckEntry
 
 LOW_ON_3 = CheckEntry("compression_dry", unit="psi", values={1: 150.0, 2: 148.0, 3: 90.0, 4: 151.0})
@@ -106,3 +107,18 @@ def test_moves_are_said_in_the_words_of_the_ranking() -> None:
         assert f"{in_words(chance)} ({chance:.0%})" in text
     assert text.count(check_words.MOVED_FIRST) == 1
     assert f"{check_words.MOVED_UP}: " in text and f"{check_words.MOVED_DOWN}: None of these" in text
+
+
+def test_what_cannot_be_told_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the list without the last check cannot be worked out the page says so, and why, instead of nothing."""
+
+    def fails(*_: object) -> None:
+        raise CaseError("two results contradict each other", "take one back")
+
+    said: list[str] = []
+    monkeypatch.setattr(moved.reads, "causes_of", fails)
+    monkeypatch.setattr(moved.st, "caption", said.append)
+    draft = drafts.record(Draft(usual()), CheckEntry("compression_dry", unit="psi", values={1: 150.0, 2: 90.0}))
+    moved.moved(draft, View({}, {}, {}), None, pipeline.default_rules())  # type: ignore[arg-type]
+    assert len(said) == 1
+    assert "cannot be told" in said[0] and "contradict" in said[0]

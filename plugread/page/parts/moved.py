@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from html import escape
@@ -65,10 +64,13 @@ def moved(draft: Draft, view: View, diagnosis: Diagnosis, rules: Rules) -> None:
     check = rules.checks.get(last_check(draft) or "")
     if check is None:
         return
-    with contextlib.suppress(PlugreadError):  # without this check the others may contradict one another
-        found = moves(reads.causes_of(without(draft, check.id), view), (diagnosis.causes, diagnosis.none_listed))
-        if found:
-            st.html(_html(_came_out(check, pipeline.check_outcomes(to_case(draft))), found, rules))
+    try:
+        before = reads.causes_of(without(draft, check.id), view)
+    except PlugreadError as problem:  # without this check the others may contradict one another
+        st.caption(check_words.MOVED_UNKNOWN.format(why=words.sentence(str(problem))))
+        return
+    if found := moves(before, (diagnosis.causes, diagnosis.none_listed)):
+        st.html(_html(_came_out(check, pipeline.check_outcomes(to_case(draft))), found, rules))
 
 
 def _came_out(check: Check, outcomes: Mapping[tuple[str, int | None], str]) -> str:
