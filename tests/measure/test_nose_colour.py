@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from plugread.colour import delta_e_2000
+from plugread.colour import delta_e_2000, lab_to_linear_srgb
 from plugread.measure import lit, nose_colour
 from plugread.records import FiringEnd, Photo
 from tests.measure.noses import BOX, PERFECT, SIZE, Nose, end
@@ -132,6 +132,7 @@ def test_too_little_nose_is_said_so() -> None:
 @given(st.floats(25, 85), st.floats(-4, 20), st.floats(-4, 28))
 def test_any_ceramic_colour_is_seen_as_it_is(lightness: float, a: float, b: float) -> None:
     """Over the range of noses the colour under a perfect white is within what the white leaves open."""
+    assume(lab_to_linear_srgb((lightness, a, b)).max() < 0.9)  # past the camera's limit there is no colour to see
     assert (np.abs(_seen(Nose((lightness, a, b)).photo()) - (lightness, a, b)) < PERFECT.spread_lab).all()
 
 
