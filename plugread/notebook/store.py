@@ -53,7 +53,7 @@ def default_path() -> Path:
 
 def new_id() -> str:
     """Return an id for a new visit that nobody can guess."""
-    return secrets.token_urlsafe(VISIT_ID_BYTES)
+    return secrets.token_hex(VISIT_ID_BYTES)
 
 
 def digest_of(data: bytes) -> str:

@@ -172,6 +172,11 @@ def box(name: str) -> str:
     return f"{name}.{st.session_state.get('visit', '')}.{st.session_state.get('epoch', 0)}"
 
 
+def scripted(key: str) -> str:
+    """Return the key of a part drawn by a script of ours; Streamlit refuses those with "__", which an address may bring in."""
+    return key.replace("_", "-")
+
+
 def number_box(name: str, value: float | None) -> str:
     """Return the key of a number box that starts at `value`; afterwards it holds what was typed, nothing included."""
     key = box(name)

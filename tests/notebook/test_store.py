@@ -111,8 +111,10 @@ def test_a_damaged_visit_is_told(store: Store) -> None:
 
 
 def test_ids_do_not_repeat() -> None:
-    """A thousand new visits have a thousand names."""
-    assert len({new_id() for _ in range(1000)}) == 1000
+    """A thousand new visits have a thousand names, in letters and digits that an address and a key take as they are."""
+    names = {new_id() for _ in range(1000)}
+    assert len(names) == 1000
+    assert all(name.isalnum() for name in names)
 
 
 def test_home_can_be_moved(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -47,15 +47,6 @@ SETTLED = """() => {
   return app && app.dataset.testScriptState === 'notRunning' && document.fonts.status === 'loaded'
     && !document.querySelector('[data-stale=true],[data-testid=stSkeleton],[data-testid=stAppSkeleton]') }"""
 
-RELOADED: list[str] = []
-"""What stood on the page of each tab that had to be loaded again; told at the end of the run."""
-
-
-def pytest_terminal_summary(terminalreporter: Any) -> None:
-    """Tell which tabs had to be loaded again."""
-    for line in RELOADED:
-        terminalreporter.write_line(f"RELOADED {line}")
-
 
 @dataclass(frozen=True)
 class Server:
@@ -219,21 +210,8 @@ class Screen:
         self.settle()
 
     def take(self, kind: str, *files: str) -> None:
-        """Give pictures to the camera button: `kind` is one, all or pick.
-
-        In one of some hundred tabs of a long run the button has not come in 15 s; a reload, which loses nothing, brings it.
-        """
-        from playwright.sync_api import TimeoutError as PlaywrightTimeout
-
-        button = self.page.locator(f".i-{kind}")
-        try:
-            button.set_input_files(list(files))
-        except PlaywrightTimeout:
-            said = self.page.locator("body").inner_text()[:300]
-            RELOADED.append(f"no camera button at {self.page.url}; the page says: {said!r}; errors: {self.errors}")
-            self.page.reload()
-            self.settle()
-            button.set_input_files(list(files))
+        """Give pictures to the camera button: `kind` is one, all or pick."""
+        self.page.locator(f".i-{kind}").set_input_files(list(files))
 
     def unfold(self, text: str) -> None:
         """Open a part that is folded away."""

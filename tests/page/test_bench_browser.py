@@ -107,6 +107,15 @@ def test_more_photos_than_cylinders(screen: Any, tmp_path: Path) -> None:
     tab.sees("2 more photos than cylinders")
 
 
+def test_any_visit_in_the_address_has_its_camera_button(screen: Any, tmp_path: Path) -> None:
+    """An id with "__", which Streamlit keeps for itself in keys, took camera button and photo away."""
+    tab = screen(query="?visit=kept__before")
+    tab.take("one", picture(tmp_path / "one.jpg", seed=900))
+    tab.sees("Photograph plug 2")
+    tab.choose(1)
+    tab.page.locator(".w img").first.wait_for()
+
+
 def test_not_a_picture_is_refused_in_place(screen: Any, tmp_path: Path) -> None:
     """A text file named .jpg is refused by the camera button, in words, and earlier photos stay."""
     tab = screen()

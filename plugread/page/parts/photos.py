@@ -24,7 +24,9 @@ def take_in(draft: Draft, visit: str, refused: Container[int]) -> None:
     """Draw the camera button; what comes in is kept and placed at once. Photos of the `refused` cylinders cannot be read."""
     with st.container(key="camera"):
         again, wanted = draft.shot(draft.picked) is not None, not draft.pictured(draft.picked) or draft.picked in refused
-        camera(visit, draft.picked, draft.received, again=again, wanted=wanted, key=f"camera.{visit}", take=_taken)
+        camera(
+            visit, draft.picked, draft.received, again=again, wanted=wanted, key=state.scripted(state.fold("camera")), take=_taken
+        )
 
 
 def full_size(draft: Draft) -> None:

@@ -39,7 +39,7 @@ def _photo(draft: Draft, seen: Seen, k: int, number: int) -> None:
     at = middle_of(end.nose_box, size) if end else None
     shot = draft.shot(number)
     pointed = shot.spot if shot else None
-    key = state.box(f"spot{number}")
+    key = state.scripted(state.box(f"spot{number}"))
     spot(seen.picture, number=number, size=size, window=window, at=pointed or at, key=key, tapped=lambda at: _point(number, at))
     legend(seen.explained.lines, size, window, spot=(pointed or at) is not None)
     st.caption(words.SPOT_HELP)
