@@ -2,7 +2,7 @@
 
 The chance of a reading over its share in training is its likelihood. Readings the model was never taught keep what the rules
 say; among those it was taught, the rules say how much they hold together and the model how it is dealt out. A firing end unlike
-everything the model has seen is left to the rules.
+everything the model has seen is left to the rules; what is no firing end at all is refused.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from plugread.resources import models_dir
 
 TOLD = 3
 """So many of the possible looks are told by name."""
+NO_FIRING_END = "this does not look like a firing end; take the plug alone and nearer, or draw a box round the nose"
 NEVER_SEEN = 3.0
 """Upper 95 % limit of a count that was never once seen: the rule of three (Hanley and Lippman-Hand, "If nothing goes wrong, is
 everything all right?", JAMA 249, 1983, 1743; from memory)."""
@@ -49,7 +50,7 @@ def shipped() -> Model | None:
 
 
 def read(model: Model, photo: Photo, end: FiringEnd, white: White, measures: PlugMeasures, rules: Reading) -> Reading:
-    """Return what the model makes of a firing end; the reading of the rules where it was refused or is unlike all it has seen.
+    """Return what the model makes of a firing end; the reading of the rules where they refused or it is unlike all it has seen.
 
     Parameters
     ----------
@@ -58,6 +59,8 @@ def read(model: Model, photo: Photo, end: FiringEnd, white: White, measures: Plu
     if rules.status == "refused":
         return rules
     seen = predict(model, feature_vector(photo, end, white, measures))
+    if seen.nothing:
+        return Reading("refused", NO_FIRING_END, {}, {}, None, by="classifier")
     return reading(model, seen, end, measures, rules) if seen.known else rules
 
 

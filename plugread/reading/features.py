@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 
 from plugread.colour import linear_srgb_to_lab
 from plugread.pixels import Codes, apply_white, burnt, crop_codes, crop_valid, grown_box, part_on, to_linear
-from plugread.reading.surface import READINGS, log_shares
+from plugread.reading.surface import ANSWERS, log_shares
 from plugread.records import PARTS, Box, FiringEnd, Measured, Photo, PlugMeasures, White
 
 Floats = NDArray[np.float64]
 
-VERSION = 2
+VERSION = 3
 
 # Our own choices: a part counts from this probability on and from so many pixels; larger crops are thinned to this many rows.
 _SURE, _FEWEST, _ROWS, _ROWS_BESIDE = 0.6, 30, 72, 48
@@ -53,7 +53,7 @@ NAMES: tuple[str, ...] = (
     *_CUES,
     *(f"specks_{kind}" for kind in _SPECKS),
     *_RAW,
-    *(f"surface_{name}" for name in READINGS),
+    *(f"surface_{name}" for name in ANSWERS),
 )
 
 

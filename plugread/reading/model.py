@@ -12,7 +12,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from plugread.reading.features import NAMES
+from plugread.reading.surface import ANSWERS, NOTHING
+
 Floats = NDArray[np.float64]
+
+
+_SURFACE = slice(NAMES.index(f"surface_{ANSWERS[0]}"), NAMES.index(f"surface_{NOTHING}") + 1)
+"""What the surface net says, no firing end last."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,12 +56,16 @@ class Model:
 
 @dataclass(frozen=True, eq=False)
 class Prediction:
-    """Chances (k,) in the order of the model's readings, the distance to what it has seen, and the set of answers."""
+    """Chances (k,) in the order of the model's readings, the distance to what it has seen, and the set of answers.
+
+    `nothing` says that this is, as it seems, no firing end; `known` is false then, and where it is unlike all that was seen.
+    """
 
     chance: Floats
     distance: float
     answers: tuple[str, ...]
     known: bool
+    nothing: bool = False
 
 
 def predict(model: Model, vector: Floats) -> Prediction:
@@ -62,7 +73,14 @@ def predict(model: Model, vector: Floats) -> Prediction:
     scaled = scaled_vector(model, vector)
     chance = chances(model, scaled)
     distance = nearest(scaled, model.centres, model.precision)
-    return Prediction(chance, distance, answers(model, chance), distance <= model.farthest)
+    nothing = _is_nothing(vector)
+    return Prediction(chance, distance, answers(model, chance), distance <= model.farthest and not nothing, nothing)
+
+
+def _is_nothing(vector: Floats) -> bool:
+    """Return whether no firing end is the likeliest answer of the surface net; where it did not look, nobody said so."""
+    *looks, nothing = vector[_SURFACE]
+    return bool(nothing > max(looks))  # NaN, where the surface was not looked at, is not larger
 
 
 def answers(model: Model, chance: Floats) -> tuple[str, ...]:

@@ -42,6 +42,8 @@ class Wanted:
     references: tuple[str, ...] | None = None
     fault: str | None = None
     reading: str | None = None
+    shown: bool = False
+    """The reading is plain to see, see `shown`."""
     plug_seed: int | None = None
     things: tuple[str, ...] | None = None
 
@@ -59,7 +61,7 @@ def wanted(split: str, singles: int, rows: int, empty: int, spoiled: int) -> lis
         view = VIEWS[(k + k // len(FIRING_END)) % len(VIEWS)]
         papers = REFERENCES[int(rng.integers(len(REFERENCES)))]
         reading = FIRING_END[k % len(FIRING_END)]
-        one.append(Wanted(f"one_{k:04d}", start + k, "one", view, papers, None, reading, start + k))
+        one.append(Wanted(f"one_{k:04d}", start + k, "one", view, papers, None, reading, plug_seed=start + k))
     row = [Wanted(f"row_{k:04d}", start + 10_000 + k, "row") for k in range(rows)]
     for k in range(spoiled):
         view = VIEWS[(k + k // len(FAULTS)) % len(VIEWS)]
@@ -80,21 +82,22 @@ def _plugless(start: int, k: int) -> Wanted:
 
 
 def taught(split: str, plugs: int) -> list[Wanted]:
-    """Return pictures with one known reading each: `plugs` plugs of every reading of the firing end, two photos of each."""
+    """Return pictures that show one known reading each: `plugs` plugs of every one of the firing end, two photos of each."""
     from sample_images.render.families import SEEDS
     from sample_images.render.plug.spec import FIRING_END
+    from sample_images.render.shown import view_of
 
-    start = SEEDS[split][0] + 600_000
+    start = SEEDS[split][0] + 700_000
     rng = np.random.default_rng(start)
     out = []
     for k in range(plugs):  # all readings in turn, so that a run cut short has them all
         for r, reading in enumerate(FIRING_END):
             for shot in range(2):
-                view = ("side", "oblique", "end", "side")[int(rng.integers(4))]
+                view = view_of(rng, reading)
                 references = (("paper",), ("card",), ("paper", "card"), ())[int(rng.integers(4))]
                 seed = start + r * 1000 + 2 * k + shot
                 out.append(
-                    Wanted(f"{reading}-{k:03d}-{shot}", seed, "one", view, references, None, reading, start + r * 1000 + k)
+                    Wanted(f"{reading}-{k:03d}-{shot}", seed, "one", view, references, None, reading, True, start + r * 1000 + k)
                 )
     return out
 
@@ -105,20 +108,25 @@ def _specs(want: Wanted) -> Any:
         return None
     from sample_images.render.families import family_of
     from sample_images.render.plug.spec import random_spec
+    from sample_images.render.shown import amount_of, shown_plug
 
     rng = np.random.default_rng([int(want.plug_seed or 0), 92])
-    amount = float(rng.uniform(0.4, 1.0))
-    return (random_spec(rng, family=family_of(want.seed).plug_family, readings={want.reading: amount}, odd=False),)
+    family = family_of(want.seed).plug_family
+    if want.shown:
+        return (shown_plug(rng, family, {want.reading: amount_of(rng, want.reading)}),)
+    return (random_spec(rng, family=family, readings={want.reading: float(rng.uniform(0.4, 1.0))}, odd=False),)
 
 
 def request_of(want: Wanted, size_px: tuple[int, int]) -> Any:
     """Return the scene request of a picture."""
     from sample_images.render.scene import Request
+    from sample_images.render.shown import facing_of
 
+    specs = _specs(want)
     return Request(
         seed=want.seed, layout=want.layout, view=want.view, references=want.references, size_px=size_px,
-        detail=0.75 if want.layout == "one" else 0.45, tidy=want.layout != "none", specs=_specs(want), things=want.things,
-        pose="lie" if want.view == "back" else None,
+        detail=0.75 if want.layout == "one" else 0.45, tidy=want.layout != "none", specs=specs, things=want.things,
+        pose="lie" if want.view == "back" else None, facing=facing_of(specs[0]) if want.shown else None,
     )  # fmt: skip
 
 
@@ -183,7 +191,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--split", choices=("train", "val", "test"), required=True)
     parser.add_argument(
-        "--taught", type=int, default=0, help="instead: so many plugs of every firing-end reading, two photos each"
+        "--taught", type=int, default=0, help="instead: so many plugs of every firing-end reading, plain to see, two photos each"
     )
     parser.add_argument("--count", type=int, default=200, help="single plugs")
     parser.add_argument("--rows", type=int, default=24)

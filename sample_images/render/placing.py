@@ -18,6 +18,8 @@ Array = NDArray[np.float64]
 UP = np.array([0.0, 0.0, 1.0])
 HEADS = {"one way": 0.68, "mixed": 0.16, "alternating": 0.16}
 """How the plugs of a lying row point; every second one the other way is how a full tray is packed."""
+FACING_SHARE = 0.6
+"""A side faces the lens where it points at it at least so much (cosine, seen along the axis)."""
 NEAREST_LENS_MM = 38.0
 """No phone focuses much nearer; a closer view is a crop of a narrower field."""
 
@@ -89,7 +91,15 @@ class Plane:
 
 
 def arranged(
-    rng: Rng, models: list[PlugModel], specs: tuple[PlugSpec, ...], *, layout: str, pose: str, view: str, tidy: bool
+    rng: Rng,
+    models: list[PlugModel],
+    specs: tuple[PlugSpec, ...],
+    *,
+    layout: str,
+    pose: str,
+    view: str,
+    tidy: bool,
+    facing: float | None = None,
 ) -> list[PlacedPlug]:
     """Return the plugs laid, stood or held, numbered from 1 in order along the row (x)."""
     if not models:
@@ -110,7 +120,7 @@ def arranged(
             place = _scattered(rng, out, pitch)
         flipped = (heads == "mixed" and chance(rng, 0.5)) or (heads == "alternating" and k % 2 == 1)
         place = place + np.array([0.0, back_mm * flipped, 0.0])
-        rotation = _turned(rng, layout, pose, crooked, flipped, spec, view)
+        rotation = _turned(rng, layout, pose, crooked, flipped, spec, view, facing)
         if pose == "held":
             out.append(PlacedPlug(k + 1, spec, model, rotation, np.zeros(3)))
             continue
@@ -129,7 +139,9 @@ def _scattered(rng: Rng, others: list[PlacedPlug], pitch: float) -> Array:
     return place
 
 
-def _turned(rng: Rng, layout: str, pose: str, crooked: float, flipped: bool, spec: PlugSpec, view: str) -> Array:
+def _turned(
+    rng: Rng, layout: str, pose: str, crooked: float, flipped: bool, spec: PlugSpec, view: str, facing: float | None
+) -> Array:
     """The plug's rotation: axis first, then the turn about it."""
     if pose == "held":
         return frame(unit(rng.standard_normal(3)), uniform(rng, 0, 6.28))
@@ -140,14 +152,27 @@ def _turned(rng: Rng, layout: str, pose: str, crooked: float, flipped: bool, spe
         heading += np.pi
     axis = np.array([np.cos(heading), np.sin(heading), rng.normal(0, 0.02)])
     turn = uniform(rng, 0, 2 * np.pi)
+    level = frame(axis)
     if view in ("side", "whole"):  # the plane of the gap lies flat, give or take
-        level = frame(axis)
         sideways = level.T @ np.cross(UP, axis)
         turn = float(np.arctan2(sideways[1], sideways[0])) - spec.strap.angle + rng.normal(0, 0.25) + np.pi * int(rng.integers(2))
+    elif facing is not None:  # what is to be seen lies on top
+        upwards = level.T @ UP
+        turn = float(np.arctan2(upwards[1], upwards[0])) - facing + rng.normal(0, 0.5)
     return frame(axis, turn)
 
 
-def aimed(rng: Rng, plugs: list[PlacedPlug], *, layout: str, pose: str, view: str, width_mm: float | None, tidy: bool) -> Aim:
+def aimed(
+    rng: Rng,
+    plugs: list[PlacedPlug],
+    *,
+    layout: str,
+    pose: str,
+    view: str,
+    width_mm: float | None,
+    tidy: bool,
+    facing: float | None = None,
+) -> Aim:
     """Return where the camera looks and from which side."""
     if not plugs:
         return _empty_aim(rng, width_mm)
@@ -155,7 +180,7 @@ def aimed(rng: Rng, plugs: list[PlacedPlug], *, layout: str, pose: str, view: st
         return _group_aim(rng, plugs, layout, pose, width_mm, tidy)
     plug = plugs[0]
     front = plug.world(np.array([0.0, 0.0, 0.45 * plug.model.extents["z_top_mm"]]))
-    direction = _direction(rng, plug, pose, view)
+    direction = _direction(rng, plug, pose, view, facing)
     if view == "whole":
         back, top = plug.model.extents["z_back_mm"], plug.model.extents["z_top_mm"]
         length = top - back
@@ -186,10 +211,13 @@ def _off_centre(rng: Rng, target: Array, direction: Array, width: float, tidy: b
     return target + (unit(side) * rng.normal(0, spread) + unit(np.cross(direction, side)) * rng.normal(0, 0.75 * spread)) * width
 
 
-def _direction(rng: Rng, plug: PlacedPlug, pose: str, view: str) -> Array:
+def _direction(rng: Rng, plug: PlacedPlug, pose: str, view: str, facing: float | None) -> Array:
     """Unit vector from the plug to the lens for the wanted view; over the table unless the plug is held."""
+    seen = plug.world(np.array([np.cos(facing), np.sin(facing), 0.0])) - plug.shift_mm if facing is not None else None
     for _ in range(60):
         d = _free_direction(rng, plug, view)
+        if view == "oblique" and seen is not None and d @ seen < FACING_SHARE * np.linalg.norm(np.cross(d, plug.axis)):
+            continue
         if pose == "held" or d[2] > (0.10 if view == "end" and pose == "lie" else 0.22):
             return d
     d[2] = abs(d[2]) + 0.25

@@ -48,6 +48,7 @@ class Request:
     seed : decides everything not given.
     setting_seed : decides table, light and lens instead of `seed`: pictures of one engine share it.
     specs : the plugs, in order along the row.
+    facing : side of a single plug that the lens sees in an oblique view, radians about its axis.
     view : of the first plug; "whole" shows a lying plug from hex to strap, "back" hex and
         upper insulator with the firing end out of the picture, "any" is drawn.
     references : of `sheets.KINDS`; empty for none.
@@ -63,6 +64,7 @@ class Request:
     specs: tuple[PlugSpec, ...] | None = None
     pose: str | None = None
     view: str | None = None
+    facing: float | None = None
     background: str | None = None
     light: str | None = None
     references: tuple[str, ...] | None = None
@@ -154,10 +156,14 @@ def _staged(request: Request, family: families.Family, setting: int) -> _Stage:
     pose = _pose(_stream(main, 2), request, layout)
     view = request.view or _view(_stream(main, 3), layout, pose, dark=any(DARK & set(s.readings) for s in specs))
     models = [build_plug(s, request.detail * (1.0 if len(specs) == 1 else ROW_DETAIL)) for s in specs]
-    placed = placing.arranged(_stream(main, 4), models, specs, layout=layout, pose=pose, view=view, tidy=tidy)
+    placed = placing.arranged(
+        _stream(main, 4), models, specs, layout=layout, pose=pose, view=view, tidy=tidy, facing=request.facing
+    )
     hero = _hero(_stream(main, 15), request, family) if not specs else None
     width = request.width_mm or _hero_width(_stream(main, 16), hero)
-    aim = placing.aimed(_stream(main, 6), placed, layout=layout, pose=pose, view=view, width_mm=width, tidy=tidy)
+    aim = placing.aimed(
+        _stream(main, 6), placed, layout=layout, pose=pose, view=view, width_mm=width, tidy=tidy, facing=request.facing
+    )
     camera = placing.camera_for(
         _stream(main, 7),
         aim,

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from plugread.reading.features import NAMES
 from plugread.reading.looks import load_looks
 from plugread.reading.portrait import Portrait
+from plugread.reading.surface import LEAST_SHARE, NOTHING
 from plugread.reading.training.lessons import Lesson
 from plugread.reading.training.study import Study, study
 from plugread.records import Box
@@ -34,6 +35,7 @@ def vector(reading: str, plug: object, shot: object = 0, *, apart: float = APART
     values = apart * _noise(reading) + BETWEEN_PLUGS * _noise(reading, plug) + BETWEEN_SHOTS * _noise(reading, plug, shot)
     if zlib.crc32(repr((plug, shot)).encode()) % 5 == 0:
         values[NAMES.index("gap_mm")] = np.nan
+    values[NAMES.index(f"surface_{NOTHING}")] = np.log(LEAST_SHARE)
     return values
 
 

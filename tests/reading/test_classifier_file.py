@@ -97,7 +97,7 @@ CARDS: dict[str, tuple[Callable[[Path], object], str]] = {
     "no hash": (lambda f: edit(f, sha256=None), "is no model card: sha256 missing"),
     "a way out": (lambda f: edit(f, sha256="/../../../etc/passwd"), "sha256 must be 64 hexadecimal digits"),
     "large": (lambda f: f.joinpath(CARD).write_text(" " * 2_000_001), "is larger than 2000000 bytes"),
-    "newer": (lambda f: edit(f, schema=2), "schema 2, features 2; this program reads schema 1, features 2; teach it again"),
+    "newer": (lambda f: edit(f, schema=2), f"schema 2, features {VERSION}; this program reads schema 1, features {VERSION}; "),
     "other features": (lambda f: edit(f, features=99), "schema 1, features 99; this program reads"),
     "foreign reading": (lambda f: edit(f, readings={"normal": {}, "happy": {}, "oil_fouled": {}}), "'happy' is no reading"),
     "one reading": (lambda f: edit(f, readings={"normal": {}}), "a model tells 2 to 22 readings apart"),

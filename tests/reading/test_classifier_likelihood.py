@@ -9,13 +9,15 @@ import numpy as np
 import pytest
 
 from plugread.engine import Engine
-from plugread.pipeline import default_rules
-from plugread.reading.by_classifier import least_likelihood, likelihoods, reading
+from plugread.photo.decode import open_photo
+from plugread.pipeline import default_rules, read_photo
+from plugread.reading.by_classifier import NO_FIRING_END, least_likelihood, likelihoods, reading, shipped
 from plugread.reading.by_rules import read
 from plugread.reading.join import ECHO_AFTER_PHOTO, join
 from plugread.reading.looks import load_looks
 from plugread.reading.model import Model, Prediction
 from plugread.records import EngineSpec, PlugEntry, PlugMeasures, Reading
+from plugread.resources import samples_dir
 from tests.reading.ends import GOOD, SEEN, end, measures
 
 FLOOR = load_looks().floor
@@ -159,3 +161,14 @@ def test_a_model_of_all_looks_leaves_the_rules_no_say() -> None:
 def test_a_model_speaks_as_firmly_as_the_photos_it_was_checked_on_allow(photos: object, least: float) -> None:
     """Rule of three: 3 / n, between the table's floors; a card that tells no number leaves the floor of the rules."""
     assert least_likelihood(replace(model(), card={"photos": photos}), load_looks()) == pytest.approx(least)
+
+
+@pytest.mark.parametrize("name", ["walnut", "coins", "pens"])
+def test_a_box_drawn_on_something_else_is_refused(name: str) -> None:
+    """What is marked in the middle of a picture without a plug is not read, and it is said why; the rules alone would read it."""
+    photo = samples_dir() / "no_plug" / f"{name}.jpg"
+    w, h = open_photo(photo, name=name).size
+    box = (w * 2 // 5, h * 2 // 5, w // 5, h // 5)
+    told = read_photo(photo, nose_box=box, model=shipped()).plugs[0].reading
+    assert (told.status, told.why, told.likelihood) == ("refused", NO_FIRING_END, {})
+    assert read_photo(photo, nose_box=box).plugs[0].reading.status != "refused"

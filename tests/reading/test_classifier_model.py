@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from plugread.reading.features import NAMES
 from plugread.reading.model import Model, answers, predict
+from plugread.reading.surface import NOTHING
 from plugread.reading.training.fit import TEMPERATURE_FROM, all_chances, candidates, fit, splits
 from tests.reading.taught import THREE, studied, three
 
@@ -130,3 +131,14 @@ def test_sets_hold_what_cannot_be_ruled_out(model: Model, doubt: float, expected
     """A reading stays while 1 - chance is at or below the limit; chances 0.3, 0.6, 0.1; the likeliest always stays."""
     small = replace(model, readings=("a", "b", "c"), doubt=doubt)
     assert answers(small, np.array([0.3, 0.6, 0.1])) == expected
+
+
+def test_what_the_surface_net_takes_for_no_firing_end_is_not_known(model: Model) -> None:
+    """The likeliest answer is none of the looks: said so, however near it lies; where nobody looked, nobody said so."""
+    vector = three().x[1].copy()
+    assert not predict(model, vector).nothing
+    vector[NAMES.index(f"surface_{NOTHING}")] = 9.0
+    seen = predict(replace(model, farthest=1e9), vector)
+    assert seen.nothing and not seen.known
+    vector[[name.startswith("surface_") for name in NAMES]] = np.nan
+    assert not predict(model, vector).nothing

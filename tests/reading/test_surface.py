@@ -12,10 +12,21 @@ import pytest
 
 from plugread.colour import srgb_decode, srgb_encode
 from plugread.errors import ModelError
+from plugread.photo.decode import open_photo
 from plugread.pipeline import portrait
 from plugread.reading.features import NAMES
 from plugread.reading.looks import load_looks
-from plugread.reading.surface import LEAST_SHARE, READINGS, SIDE_PX, crop, log_shares, shipped_net, square_about
+from plugread.reading.surface import (
+    ANSWERS,
+    LEAST_SHARE,
+    NOTHING,
+    READINGS,
+    SIDE_PX,
+    crop,
+    log_shares,
+    shipped_net,
+    square_about,
+)
 from plugread.records import PARTS, FiringEnd, PartMap, Photo, White
 from plugread.resources import models_dir, samples_dir
 
@@ -52,7 +63,7 @@ def test_hardly_any_firing_end_is_not_looked_at() -> None:
 
 
 @pytest.mark.parametrize(
-    "box", [(100, 80, 80, 80), (37, 21, 161, 161), (10, 5, 290, 290)], ids=["enlarged", "as it is", "shrunk"]
+    "box", [(100, 80, 80, 80), (37, 21, 225, 225), (10, 5, 290, 290)], ids=["enlarged", "as it is", "shrunk"]
 )
 def test_a_crop_shows_its_box(box: tuple[int, int, int, int]) -> None:
     """Each pixel of a crop is the picture at the middle of its share of the box, to 1 %."""
@@ -60,14 +71,15 @@ def test_a_crop_shows_its_box(box: tuple[int, int, int, int]) -> None:
     at = (np.arange(SIDE_PX) + 0.5) / SIDE_PX
     assert seen.shape == (SIDE_PX, SIDE_PX, 3)
     inside = slice(3, -3)
-    np.testing.assert_allclose(seen[80, inside, 0], ((box[0] + at * box[2] - 0.5) / 399)[inside], atol=0.01)
-    np.testing.assert_allclose(seen[inside, 80, 1], ((box[1] + at * box[3] - 0.5) / 299)[inside], atol=0.01)
+    np.testing.assert_allclose(seen[112, inside, 0], ((box[0] + at * box[2] - 0.5) / 399)[inside], atol=0.01)
+    np.testing.assert_allclose(seen[inside, 112, 1], ((box[1] + at * box[3] - 0.5) / 299)[inside], atol=0.01)
 
 
 def test_beyond_the_photo_its_edge_goes_on() -> None:
     """A square that reaches left of and above the photo shows the edge's colours there."""
     seen = crop(ramps(), (-80, -80, 160, 160), PLAIN)
-    assert np.ptp(seen[:78, :78, 0]) < 0.01 and np.ptp(seen[:78, :78, 1]) < 0.01
+    beyond = slice(SIDE_PX // 2 - 3)
+    assert np.ptp(seen[beyond, beyond, 0]) < 0.01 and np.ptp(seen[beyond, beyond, 1]) < 0.01
 
 
 def test_light_is_taken_out() -> None:
@@ -85,18 +97,28 @@ def test_deposits_it_was_not_shown_are_known(name: str) -> None:
     assert max(shares, key=lambda one: shares[one]) == name.rpartition("_")[0]
 
 
+@pytest.mark.parametrize("name", sorted(path.stem for path in (samples_dir() / "no_plug").glob("*.jpg")))
+def test_what_is_no_firing_end_is_told(name: str) -> None:
+    """Where a user marks something else in a picture without a plug, no firing end is the likeliest answer."""
+    photo = open_photo(samples_dir() / "no_plug" / f"{name}.jpg", name=name)
+    w, h = photo.size
+    end = replace(end_with(slice(0, 1), slice(0, 1)), nose_box=(w * 2 // 5, h * 2 // 5, w // 5, h // 5), by_hand=True)
+    shares = log_shares(photo, end, PLAIN)
+    assert max(shares, key=lambda one: shares[one]) == NOTHING
+
+
 def surface_of(name: str) -> dict[str, float]:
     vector = portrait(samples_dir() / "readings" / f"{name}.jpg").vector
     assert vector is not None
     found = dict(zip(NAMES, vector.tolist(), strict=True))
-    return {one: found[f"surface_{one}"] for one in READINGS}
+    return {one: found[f"surface_{one}"] for one in ANSWERS}
 
 
 def test_shares_add_up_to_one_and_none_is_nothing() -> None:
     """Any picture gives shares; as features none is smaller than the least."""
     noise = np.random.default_rng(1).random((SIDE_PX, SIDE_PX, 3))
     shares = shipped_net(models_dir() / "surface").shares(noise)
-    assert shares.shape == (len(READINGS),) and shares.sum() == pytest.approx(1)
+    assert shares.shape == (len(ANSWERS),) and shares.sum() == pytest.approx(1)
     logs = log_shares(ramps(), end_with(slice(10, 40), slice(10, 40)), PLAIN)
     assert min(logs.values()) >= np.log(LEAST_SHARE)
 
@@ -124,10 +146,10 @@ def test_other_weights_than_the_card_names_are_refused(tmp_path: Path) -> None:
 def test_other_readings_are_refused(tmp_path: Path) -> None:
     """A net that tells other readings apart is refused."""
     with pytest.raises(ModelError, match="other readings"):
-        shipped_net(damaged(tmp_path, readings=["normal"]))
+        shipped_net(damaged(tmp_path, answers=["normal"]))
 
 
-@pytest.mark.parametrize("card", ["", "[]", "{}", '{"file": "x.onnx", "sha256": "", "readings": []}'])
+@pytest.mark.parametrize("card", ["", "[]", "{}", '{"file": "x.onnx", "sha256": "", "answers": []}'])
 def test_a_card_that_cannot_be_read_is_told(tmp_path: Path, card: str) -> None:
     """No card, no object, nothing in it, no such file: one line each."""
     (tmp_path / "card.json").write_text(card)

@@ -1,10 +1,15 @@
-"""Rendered close-ups, what is held of them, and random crops of them as a phone would give them."""
+"""Rendered close-ups, what is held of them, and random crops of them as a phone would give them.
+
+Held is a square region about each firing end, `HELD` times as wide as what the net is to see of it, so that a crop may lie
+askew, and at the net's scale, so that twice as many fit the memory.
+"""
 
 from __future__ import annotations
 
 import math
 from typing import NamedTuple
 
+import cv2
 import numpy as np
 import torch
 from torch import Tensor
@@ -15,6 +20,8 @@ from models.locator.train.shards import Arrays, light
 from models.locator.train.warp import uniform
 from plugread.reading.surface import REACH, SIDE_PX
 
+HELD = 1.6
+HELD_PX = round(HELD * SIDE_PX)
 LEAST_PIXELS = 250
 """Firing ends with fewer pixels are left out: something stands before them."""
 
@@ -33,23 +40,33 @@ BLURRED = 0.03
 
 
 class CloseUps(NamedTuple):
-    """Pictures with the square about each firing end."""
+    """Regions about firing ends."""
 
     image: Tensor
-    """float16 (n, 3, h, w), linear."""
-    square: Tensor
-    """float32 (n, 3): middle (x, y) and side, pixels."""
+    """float16 (n, 3, `HELD_PX`, `HELD_PX`), linear; edges are continued."""
     white: Tensor
     amounts: Tensor
 
 
 def close_ups_of(file: Arrays, wanted: np.ndarray) -> tuple[CloseUps, np.ndarray]:
     """Return the pictures of a shard on which a firing end is to be seen, and which of those wanted these are."""
-    square = np.array([square_of(fire) for fire in file["fire"][wanted]], np.float32)
-    seen = np.isfinite(square[:, 0])
-    kept = wanted[seen]
+    squares = [square_of(fire) for fire in file["fire"][wanted]]
+    seen = np.isfinite([side for _, _, side in squares])
+    kept, images = wanted[seen], file["image"][wanted]
+    held = [region(image, square) for image, square, shows in zip(images, squares, seen, strict=True) if shows]
     white, amounts = (torch.from_numpy(file[name][kept]) for name in ("white", "amounts"))
-    return CloseUps(light(file["image"][kept]), torch.from_numpy(square[seen]), white, amounts), kept
+    image = light(np.array(held, np.float16).reshape(-1, HELD_PX, HELD_PX, 3))
+    return CloseUps(image, white, amounts), kept
+
+
+def region(image: np.ndarray, square: tuple[float, float, float]) -> np.ndarray:
+    """Return what is held of a picture (h, w, 3) whose firing end fills `square`: (`HELD_PX`, `HELD_PX`, 3), float32."""
+    x, y, side = square
+    step = side / SIDE_PX
+    first = 0.5 * (1 - HELD_PX)  # middle of the first pixel, from the middle of the region
+    move = np.array([[step, 0, x - 0.5 + first * step], [0, step, y - 0.5 + first * step]])
+    how = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    return cv2.warpAffine(image.astype(np.float32), move, (HELD_PX, HELD_PX), flags=how, borderMode=cv2.BORDER_REPLICATE)
 
 
 def square_of(fire: np.ndarray) -> tuple[float, float, float]:
@@ -63,13 +80,13 @@ def square_of(fire: np.ndarray) -> tuple[float, float, float]:
 def random_crops(pictures: CloseUps) -> Tensor:
     """Return a crop of each picture (n, 3, side, side), turned and mirrored at random, as encoded RGB in 0-1."""
     balanced = _balanced(pictures)
-    return developed(_cropped(balanced, pictures.square, shaken=True), round(len(balanced) * BLURRED))
+    return developed(_cropped(balanced, shaken=True), round(len(balanced) * BLURRED))
 
 
 def plain_crops(pictures: CloseUps) -> Tensor:
     """Return the upright crop of each picture in exactly corrected light, encoded by a plain power."""
     exact = pictures.image.float() / pictures.white[:, :, None, None].clamp(min=1e-4) * PAPER
-    return _cropped(exact, pictures.square, shaken=False).clamp(0, 1) ** (1 / 2.2)
+    return _cropped(exact, shaken=False).clamp(0, 1) ** (1 / 2.2)
 
 
 def _balanced(pictures: CloseUps) -> Tensor:
@@ -82,15 +99,15 @@ def _balanced(pictures: CloseUps) -> Tensor:
     return pictures.image.float() * gain[:, :, None, None]
 
 
-def _cropped(linear: Tensor, square: Tensor, *, shaken: bool) -> Tensor:
+def _cropped(linear: Tensor, *, shaken: bool) -> Tensor:
     n, device, half = len(linear), linear.device, float(shaken)
     turn = uniform(n, 0, 2 * math.pi, device) * half
     flip = torch.where((torch.rand(n, device=device) < 0.5) & shaken, -1.0, 1.0)
-    side = square[:, 2] * torch.exp(torch.randn(n, device=device) * SIZE * half)
+    side = SIDE_PX * torch.exp(torch.randn(n, device=device) * SIZE * half)
     stretch = torch.exp(torch.randn(n, device=device) * 0.05 * half)
     cos, sin = torch.cos(turn) * side / 2, torch.sin(turn) * side / 2
     matrix = torch.stack([cos * flip * stretch, -sin, sin * flip * stretch, cos], -1).view(n, 2, 2)
-    middle = square[:, :2] + torch.randn(n, 2, device=device) * SHIFT * half * square[:, 2:]
+    middle = HELD_PX / 2 + torch.randn(n, 2, device=device) * SHIFT * half * SIDE_PX
     tilt = torch.randn(n, 2, 1, device=device) * TILT * half
     at = (torch.arange(SIDE_PX, device=device) + 0.5) * (2 / SIDE_PX) - 1
     y, x = torch.meshgrid(at, at, indexing="ij")

@@ -21,26 +21,12 @@ import numpy as np
 import onnx
 import torch
 
-from models.locator.train.export import OPSET, TOLERANCE, folded, halve
+from models.locator.train.export import OPSET, TOLERANCE, halve
 from models.locator.train.net import INPUT_GAIN, INPUT_MEAN
 from models.surface.train.fit import load_weights
-from models.surface.train.net import READINGS, SurfaceNet
-from plugread.reading.surface import REACH, SIDE_PX
-
-KEPT_BITS = 6
-"""Bits kept of a weight's fraction: an error of 1 % at most, and a file that packs to two thirds."""
-
-
-def coarsened(net: SurfaceNet) -> SurfaceNet:
-    """Return the net with batch norms folded and its large weights rounded to `KEPT_BITS` of fraction."""
-    net = folded(net)
-    for parameter in net.parameters():
-        if parameter.ndim > 1:
-            fraction, exponent = torch.frexp(parameter.data)
-            parameter.data = (
-                torch.ldexp(torch.round(fraction * 2 ** (KEPT_BITS + 1)) / 2 ** (KEPT_BITS + 1), exponent).half().float()
-            )
-    return net
+from models.surface.train.net import SurfaceNet
+from models.surface.train.rounded import coarsened
+from plugread.reading.surface import ANSWERS, REACH, SIDE_PX
 
 
 def export(net: SurfaceNet, path: Path) -> float:
@@ -85,7 +71,7 @@ def card(out: Path, file: Path) -> dict[str, object]:
         "file": file.name, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest(),
         "input": {"order": "RGB", "mean": INPUT_MEAN, "gain": INPUT_GAIN, "side_px": SIDE_PX, "light": "corrected"},
         "square": {"reach": REACH, "about": "nose, electrodes and rim"},
-        "readings": READINGS,
+        "answers": ANSWERS,
         "data": "Path-traced close-ups of our own (sample_images/render/close_ups.py); no real photo of a plug was used.",
         "splits": "By seed range, see sample_images/render/families.py; 'test' also comes from another family of scenes.",
         "limits": [

@@ -2,7 +2,8 @@
 
     python -m models.surface.train.fit --data DATA --out OUT --device cuda:0 --budget 1500 [--wait 1500] [--until EPOCH_SECONDS]
 
-Writes `surface.npz` (averaged weights) and `surface_scores.json` (what it was trained on, scores on pictures kept back).
+Writes `surface.npz` (averaged weights) and `surface_scores.json` (what it was trained on, scores of the rounded net on
+pictures kept back).
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ from models.locator.train.fit import save_weights
 from models.locator.train.net import normalised
 from models.locator.train.shards import Store, batches, rows
 from models.surface.train.crops import CloseUps, close_ups_of, plain_crops, random_crops
-from models.surface.train.net import READINGS, SurfaceNet
+from models.surface.train.net import SurfaceNet
+from models.surface.train.rounded import coarsened, noisy
 
 RATE, WEIGHT_DECAY, WARM_UP_STEPS, EMA_DECAY, CLIP_NORM = 2e-3, 0.05, 300, 0.999, 2.0
 BATCH = 160
@@ -33,8 +35,9 @@ LOOK_SECONDS, SAVE_SECONDS = 6.0, 40.0
 
 
 def targets(amounts: Tensor) -> Tensor:
-    """Return the share of each reading in what a plug shows, (n, readings), smoothed."""
-    share = amounts / amounts.sum(1, keepdim=True)
+    """Return the share of each answer in what a close-up shows, (n, readings + 1), smoothed; the last for no firing end."""
+    shown = torch.cat([amounts, (amounts.sum(1, keepdim=True) == 0).float()], 1)
+    share = shown / shown.sum(1, keepdim=True)
     return share * (1 - SMOOTHING) + SMOOTHING / share.shape[1]
 
 
@@ -70,11 +73,11 @@ def _step(net: SurfaceNet, optimiser: torch.optim.Optimizer, store: Store[CloseU
     pictures = rows(store.scenes, chosen)
     with torch.no_grad():
         rgb = normalised(random_crops(pictures)).contiguous(memory_format=torch.channels_last)
-    with torch.autocast(store.device.type, dtype=torch.bfloat16, enabled=store.device.type == "cuda"):
+    with noisy(net), torch.autocast(store.device.type, dtype=torch.bfloat16, enabled=store.device.type == "cuda"):
         answer = net(rgb)
-    loss = nnf.cross_entropy(answer.float(), targets(pictures.amounts))
-    optimiser.zero_grad()
-    loss.backward()
+        loss = nnf.cross_entropy(answer.float(), targets(pictures.amounts))
+        optimiser.zero_grad()
+        loss.backward()
     torch.nn.utils.clip_grad_norm_(net.parameters(), CLIP_NORM)
     optimiser.step()
     return loss.detach()
@@ -82,13 +85,13 @@ def _step(net: SurfaceNet, optimiser: torch.optim.Optimizer, store: Store[CloseU
 
 @torch.no_grad()
 def scores(net: SurfaceNet, store: Store[CloseUps]) -> dict[str, object]:
-    """Return how often the likeliest reading is the strongest one, all readings counting alike, in plain and random crops."""
+    """Return how often the likeliest answer is the strongest one, all answers counting alike, in plain and random crops."""
     net.eval()
-    truth = store.scenes.amounts.argmax(1)
+    truth = targets(store.scenes.amounts).argmax(1)
     found: dict[str, object] = {"pictures": store.count}
     for name, crops in (("plain", plain_crops), ("random", random_crops)):
         said = torch.cat([net(normalised(crops(batch))) for batch in batches(store.scenes, 64)])
-        right = [float((said[truth == k].argmax(1) == k).float().mean()) for k in range(len(READINGS)) if (truth == k).any()]
+        right = [float((said[truth == k].argmax(1) == k).float().mean()) for k in range(said.shape[1]) if (truth == k).any()]
         found[name] = {"balanced": round(float(np.mean(right)), 3), "loss": round(float(nnf.cross_entropy(said, truth)), 3)}
     return found
 
@@ -115,7 +118,7 @@ def parsed() -> argparse.Namespace:
 
 
 def main() -> None:
-    """Train, then score the averaged weights on pictures kept back."""
+    """Train, then score the averaged weights, rounded as they are shipped, on pictures kept back."""
     options = parsed()
     options.out.mkdir(parents=True, exist_ok=True)
     device = torch.device(options.device)
@@ -127,7 +130,7 @@ def main() -> None:
     mean = {name: value.detach().clone() for name, value in net.state_dict().items()}
     report: dict[str, object] = dict(train(net, mean, store, options))
     report["trained_on"] = store.known()
-    kept = load_weights(options.out / "surface.npz").to(device)
+    kept = coarsened(load_weights(options.out / "surface.npz")).to(device)
     for split in ("val", "test"):
         back = Store(options.data, (split,), close_ups_of, device=device, capacity=2000)
         if back.refresh():

@@ -23,8 +23,8 @@ Index = NDArray[np.intp]
 
 ALPHA = 0.1
 """Share of plugs whose reading may lie outside the set of answers."""
-KEPT = 0.975
-"""Share of good plugs that must not be refused as unlike anything seen."""
+KEPT = 0.995
+"""Share of good photos that must not be refused as unlike anything seen; what is no firing end at all the surface net tells."""
 SIZES = (10, 30, 100, 300, 1000)
 """Numbers of plugs at which the learning curve is taken."""
 

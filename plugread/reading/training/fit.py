@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from plugread.reading.features import NAMES
 from plugread.reading.model import Model, chances, scaled_vector
-from plugread.reading.surface import READINGS
+from plugread.reading.surface import ANSWERS
 
 Floats = NDArray[np.float64]
 Names = NDArray[np.str_]
@@ -69,7 +69,7 @@ def _weighed(scaled: Floats, held_back: float) -> Floats:
 def feature_weights(count: int, held_back: float) -> Floats:
     """Return the weight of each of `count` features before the penalty: 1 for the surface net's, the last ones of `NAMES`."""
     weight = np.full(count, held_back)
-    weight[len(NAMES) - len(READINGS) :] = 1.0
+    weight[len(NAMES) - len(ANSWERS) :] = 1.0
     return weight
 
 
