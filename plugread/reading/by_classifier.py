@@ -25,6 +25,7 @@ from plugread.resources import models_dir
 TOLD = 3
 """So many of the possible looks are told by name."""
 NO_FIRING_END = "this does not look like a firing end; take the plug alone and nearer, or draw a box round the nose"
+NOT_IN_THE_BOX = "what the box holds does not look like a firing end; draw it round the nose alone, or take the photo again"
 NEVER_SEEN = 3.0
 """Upper 95 % limit of a count that was never once seen: the rule of three (Hanley and Lippman-Hand, "If nothing goes wrong, is
 everything all right?", JAMA 249, 1983, 1743; from memory)."""
@@ -60,7 +61,7 @@ def read(model: Model, photo: Photo, end: FiringEnd, white: White, measures: Plu
         return rules
     seen = predict(model, feature_vector(photo, end, white, measures))
     if seen.nothing:
-        return Reading("refused", NO_FIRING_END, {}, {}, None, by="classifier")
+        return Reading("refused", NOT_IN_THE_BOX if end.by_hand else NO_FIRING_END, {}, {}, None, by="classifier")
     return reading(model, seen, end, measures, rules) if seen.known else rules
 
 

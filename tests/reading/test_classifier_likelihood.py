@@ -11,7 +11,7 @@ import pytest
 from plugread.engine import Engine
 from plugread.photo.decode import open_photo
 from plugread.pipeline import default_rules, read_photo
-from plugread.reading.by_classifier import NO_FIRING_END, least_likelihood, likelihoods, reading, shipped
+from plugread.reading.by_classifier import NOT_IN_THE_BOX, least_likelihood, likelihoods, reading, shipped
 from plugread.reading.by_rules import read
 from plugread.reading.join import ECHO_AFTER_PHOTO, join
 from plugread.reading.looks import load_looks
@@ -170,5 +170,5 @@ def test_a_box_drawn_on_something_else_is_refused(name: str) -> None:
     w, h = open_photo(photo, name=name).size
     box = (w * 2 // 5, h * 2 // 5, w // 5, h // 5)
     told = read_photo(photo, nose_box=box, model=shipped()).plugs[0].reading
-    assert (told.status, told.why, told.likelihood) == ("refused", NO_FIRING_END, {})
+    assert (told.status, told.why, told.likelihood) == ("refused", NOT_IN_THE_BOX, {})
     assert read_photo(photo, nose_box=box).plugs[0].reading.status != "refused"
