@@ -27,7 +27,7 @@ PURPOSE = "Tells apart the looks of spark plug firing ends it was taught, as a l
 LIMITS = (
     "Knows only the readings listed; all others stay with the colour rules.",
     "The figures hold for plugs, phones and light like those it was taught; a new phone or lamp may change them.",
-    "Softmax chances are no guard against foreign objects; the distance is one only as far as features show it.",
+    "Softmax chances are no guard against foreign objects; the surface net's own answer for them is, and seldom the distance.",
 )
 
 
