@@ -146,7 +146,8 @@ def _read_ends(
 
     half = _half(photo)
     surfaces = [half if min(end.nose_box[2:]) >= _NOSE_PX * half.scale else photo for end in ends]
-    seen = [(end, surface, judge(surface, end)) for end, surface in zip(ends, surfaces, strict=True)]
+    bare = [replace(end, sheets=None) for end in ends]  # a large map for the light alone; each read would keep it
+    seen = [(end, surface, judge(surface, end)) for end, surface in zip(bare, surfaces, strict=True)]
     with ThreadPoolExecutor(1) as beside:
         gaps = [
             gap_not_asked if quick or quality.refusal else beside.submit(shipped_gap, photo, end, quality, plug.thread).result
