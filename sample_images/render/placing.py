@@ -213,7 +213,7 @@ def _off_centre(rng: Rng, target: Array, direction: Array, width: float, tidy: b
 
 def _direction(rng: Rng, plug: PlacedPlug, pose: str, view: str, facing: float | None) -> Array:
     """Unit vector from the plug to the lens for the wanted view; over the table unless the plug is held."""
-    seen = plug.world(np.array([np.cos(facing), np.sin(facing), 0.0])) - plug.shift_mm if facing is not None else None
+    seen = None if facing is None else plug.rotation @ [np.cos(facing), np.sin(facing), 0.0]
     for _ in range(60):
         d = _free_direction(rng, plug, view)
         if view == "oblique" and seen is not None and d @ seen < FACING_SHARE * np.linalg.norm(np.cross(d, plug.axis)):

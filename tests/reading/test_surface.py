@@ -24,6 +24,7 @@ from plugread.reading.surface import (
     SIDE_PX,
     crop,
     log_shares,
+    looks,
     shipped_net,
     square_about,
 )
@@ -80,6 +81,16 @@ def test_beyond_the_photo_its_edge_goes_on() -> None:
     seen = crop(ramps(), (-80, -80, 160, 160), PLAIN)
     beyond = slice(SIDE_PX // 2 - 3)
     assert np.ptp(seen[beyond, beyond, 0]) < 0.01 and np.ptp(seen[beyond, beyond, 1]) < 0.01
+
+
+def test_four_looks_turn_and_come_nearer() -> None:
+    """Turned back, the third is the first; the second and fourth are the middle of it, 1.2 times as large."""
+    whole, near, half_turned, other = looks(ramps(), (40, 20, 240, 240), PLAIN)
+    np.testing.assert_array_equal(np.rot90(half_turned, 2), whole)
+    np.testing.assert_array_equal(np.rot90(near, -1), np.rot90(other, -3))
+    upright = np.rot90(near, -1)
+    assert np.ptp(upright[112, :, 0]) == pytest.approx(np.ptp(whole[112, :, 0]) / 1.2, rel=0.02)
+    assert upright[112, 112, :2] == pytest.approx(whole[112, 112, :2], abs=0.01)
 
 
 def test_light_is_taken_out() -> None:
